@@ -1,0 +1,181 @@
+"""The words of the firm's work, as plain Python (no Django)."""
+
+from enum import StrEnum
+
+
+class Clock(StrEnum):
+    RUN = "run"  # hours the compressor ran
+    OP = "op"  # days in a running state
+    CAL = "cal"  # every day
+    SEASON = "season"  # a window with a hard end
+    EVENT = "event"  # made by something that happened
+    COND = "cond"  # opened by a trend in readings
+
+
+class Anchor(StrEnum):
+    FLOAT = "float"  # next = last done + interval
+    FIXED = "fixed"  # keeps its day of the year
+
+
+class Join(StrEnum):
+    FIRST = "first"
+    LAST = "last"
+
+
+class PlaceKind(StrEnum):
+    """What a task is done at; the first half of a place key such as `position:17`."""
+
+    POSITION = "position"
+    SYSTEM = "system"
+    POND = "pond"
+    SITE = "site"
+    UNIT = "unit"
+
+
+class Who(StrEnum):
+    TECHNICIAN = "technician"
+    OWNER = "owner"
+
+
+class Harm(StrEnum):
+    """Tiers of harm, worst first; a tier outranks any number of kilometres."""
+
+    SAFETY = "safety"
+    FISH = "fish"
+    ASSET = "asset"
+    WARRANTY = "warranty"
+    COSMETIC = "cosmetic"
+
+
+HARM_ORDER = {harm: rank for rank, harm in enumerate(Harm)}
+
+
+class Skill(StrEnum):
+    """What a task asks of the person; each includes those before it, a licence stands apart."""
+
+    TRAINED = "trained"
+    TECHNICIAN = "technician"
+    REBUILD = "rebuild"
+    ELECTRICIAN = "electrician"
+
+
+class Mark(StrEnum):
+    """What a default rests on; shown beside every figure of the trade."""
+
+    SOURCED = "sourced"
+    COMMON_PRACTICE = "common_practice"
+    JUDGEMENT = "judgement"
+    COMPUTED = "computed"
+    FIRM = "firm"  # the firm's own figure
+
+
+class DecisionKind(StrEnum):
+    POSTPONED = "postponed"
+    WAIVED = "waived"
+    OVERRIDDEN = "overridden"
+    BLOCKED = "blocked"
+
+
+class Outcome(StrEnum):
+    DONE = "done"
+    NOT_DONE = "not_done"
+
+
+class NotDoneReason(StrEnum):
+    NO_ACCESS = "no_access"
+    WEATHER = "weather"
+    NOT_SAFE_TO_WORK = "unsafe"
+    PART_MISSING = "part_missing"
+    OWNER_REFUSED = "owner_refused"
+    FOUND_OFF = "found_off"
+    PARTLY_DONE = "partly_done"
+
+
+class DoneBy(StrEnum):
+    TECHNICIAN = "technician"
+    OWNER = "owner"
+    OTHER_FIRM = "other_firm"
+    IMPORT = "import"
+
+
+class WorkState(StrEnum):
+    ACCEPTED = "accepted"
+    REVIEW = "review"  # a second, different closing of one ticket
+    REFUSED = "refused"  # looked at by the office and not counted
+
+
+class TicketEnd(StrEnum):
+    DONE = "done"
+    NOT_NEEDED = "not_needed"
+    CANCELLED = "cancelled"
+
+
+class OfficeTaskKind(StrEnum):
+    PHONE_OWNER = "phone_owner"
+    MEND_ACCESS = "mend_access"
+    MEND_ADDRESS = "mend_address"
+    REVIEW_CLOSING = "review_closing"
+    KIT_FAULT = "kit_fault"
+    OWNER_ANSWER = "owner_answer"
+    LEFT_OFF = "left_off"
+    OTHER = "other"
+
+
+class PlanState(StrEnum):
+    QUEUED = "queued"
+    RUNNING = "running"
+    DONE = "done"
+    CANCELLED = "cancelled"
+    FAILED = "failed"
+
+
+class HoldKind(StrEnum):
+    HEAT = "heat"
+    TREATMENT = "treatment"
+    NO_GO_AREA = "no_go_area"
+    BLACKOUT = "blackout"
+
+
+class MessageState(StrEnum):
+    QUEUED = "queued"
+    SENDING = "sending"
+    SENT = "sent"
+    FAILED = "failed"
+    CANCELLED = "cancelled"
+    SUPPRESSED = "suppressed"
+    UNSURE = "unsure"  # the server may have taken it; a person decides
+
+
+class AnswerKind(StrEnum):
+    CONFIRM = "confirm"
+    ANOTHER_DAY = "another_day"
+    DID_IT_MYSELF = "did_it_myself"
+    PROBLEM = "problem"
+    STOP_REMINDERS = "stop_reminders"
+
+
+class LeftOffReason(StrEnum):
+    FOUND_OFF = "found_off"
+    FAILED = "failed"
+    ELECTRICAL = "electrical"
+    PART_AWAITED = "part_awaited"
+    OWNER_WISH = "owner_wish"
+    WINTER = "winter"
+    OTHER = "other"
+
+
+class DefectSign(StrEnum):
+    """What was seen. What explains it is a cause; what is to be mended a defect."""
+
+    WEAK_BOIL = "weak_boil"
+    NO_BOIL = "no_boil"
+    NOISE = "noise"
+    HEAT = "heat"
+    LEAK = "leak"
+    WATER_IN_HOUSING = "water_in_housing"
+    TRIPPING_OUTLET = "tripping_outlet"
+    SMELL = "smell"
+    DAMAGED = "damaged"
+    FISH_GASPING = "fish_gasping"
+    SECOND_OPENING = "second_opening"
+    OTHER = "other"

@@ -1,0 +1,140 @@
+"""Days at a site, weeks, months with their ends, and hours in which nobody is disturbed."""
+
+import re
+from collections.abc import Collection
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from dateutil.relativedelta import relativedelta
+
+QUIET_FROM = time(20)
+QUIET_UNTIL = time(8)
+SUNDAY = 7
+WEEK = re.compile(r"(\d{4})-W(\d{2})")
+MONTH_DAY = re.compile(r"(\d{2})-(\d{2})")
+
+
+def site_date(at: datetime, zone: str) -> date:
+    """The date on the wall at a site.
+
+    at: an instant with a zone.
+    zone: name in the IANA zone database, such as America/Chicago.
+    Returns the local date.
+    Raises ValueError when the instant has no zone.
+    Source: IANA time zone database.
+    """
+    if at.tzinfo is None:
+        raise ValueError("an instant needs a time zone; this one has none")
+    return at.astimezone(ZoneInfo(zone)).date()
+
+
+def week_name(day: date) -> str:
+    """The ISO week of a day, by ISO year: 3 January 2027 lies in 2026-W53.
+
+    day: any date.
+    Returns text such as "2026-W48".
+    Source: ISO 8601 week rule.
+    """
+    year, week, _ = day.isocalendar()
+    return f"{year:04d}-W{week:02d}"
+
+
+def week_monday(name: str) -> date:
+    """The Monday that begins an ISO week.
+
+    name: such as "2026-W48".
+    Returns its Monday.
+    Raises ValueError, with a sentence for the reader, when there is no such week.
+    Source: ISO 8601 week rule.
+    """
+    match = WEEK.fullmatch(name)
+    if not match:
+        raise ValueError(f"{name!r} is not a week: write it like 2026-W48")
+    try:
+        return date.fromisocalendar(int(match[1]), int(match[2]), 1)
+    except ValueError as error:
+        raise ValueError(f"there is no week {name}: {error}") from error
+
+
+def working_days(
+    first: date, last: date, *, free: Collection[date] = (), weekdays: Collection[int] = range(1, 6)
+) -> list[date]:
+    """The days on which people work.
+
+    first, last: both counted.
+    free: days off, such as public holidays.
+    weekdays: ISO numbers of working weekdays, 1 for Monday.
+    Returns the days in order; none when last lies before first.
+    Source: our own rule.
+    """
+    span = (first + timedelta(days=n) for n in range((last - first).days + 1))
+    return [day for day in span if day.isoweekday() in weekdays and day not in free]
+
+
+def add_months(anchor: date, months: int) -> date:
+    """A day some calendar months after an anchor, clamped to the month's end.
+
+    anchor: the original day; always count from it, never from the last result, so that
+    31 January gives 28 February and then 31 March.
+    months: how many, may be negative.
+    Returns the day.
+    Source: dateutil's relativedelta; 29 February becomes 28 February in common years.
+    """
+    return anchor + relativedelta(months=months)
+
+
+def month_day(text: str, year: int) -> date:
+    """A month and day of a year.
+
+    text: such as "12-05".
+    year: the year to put it in; 02-29 becomes 28 February in a common year.
+    Returns the date.
+    Raises ValueError, with a sentence for the reader, when there is no such day.
+    Source: our own rule.
+    """
+    match = MONTH_DAY.fullmatch(text)
+    if not match:
+        raise ValueError(f"{text!r} is not a month and day: write it like 12-05")
+    try:
+        leap = date(2024, int(match[1]), int(match[2]))  # a leap year, so that 02-29 is a day
+    except ValueError as error:
+        raise ValueError(f"there is no day {text}: {error}") from error
+    return add_months(leap, 12 * (year - 2024))
+
+
+def next_allowed(
+    now: datetime,
+    zone: str,
+    *,
+    quiet_from: time = QUIET_FROM,
+    quiet_until: time = QUIET_UNTIL,
+    on_sunday: bool = False,
+) -> datetime:
+    """The first instant, now or later, at which a person may be disturbed.
+
+    now: an instant with a zone.
+    zone: the zone of the person, in the IANA database.
+    quiet_from, quiet_until: local times between which all is quiet, over midnight.
+    on_sunday: whether Sundays are open too.
+    Returns now itself when it is allowed, else a later instant in UTC.
+    Raises ValueError when the quiet hours leave no time, or now has no zone.
+    Source: our own rule, on the IANA time zone database.
+    """
+    if quiet_until >= quiet_from:
+        raise ValueError("quiet hours have to begin in the evening and end in the morning")
+    local_day = site_date(now, zone)
+    rules = (ZoneInfo(zone), quiet_from, quiet_until, on_sunday)
+    if _is_open(now, *rules):
+        return now
+    for days in range(4):  # a Sunday, a day that a zone skipped, and one to spare
+        morning = datetime.combine(local_day + timedelta(days=days), quiet_until)
+        for fold in (0, 1):
+            at = morning.replace(tzinfo=rules[0], fold=fold).astimezone(UTC)
+            if at >= now and _is_open(at, *rules):
+                return at
+    raise ValueError(f"no allowed time within four days of {now} in {zone}")
+
+
+def _is_open(at, zone, quiet_from, quiet_until, on_sunday):
+    local = at.astimezone(zone)
+    return quiet_until <= local.time() < quiet_from and (on_sunday or local.isoweekday() != SUNDAY)

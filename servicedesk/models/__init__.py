@@ -1,0 +1,51 @@
+from servicedesk.models.due import Decision, DueItem
+from servicedesk.models.jobs import JobBeat
+from servicedesk.models.places import place_of
+from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
+from servicedesk.models.routes import (
+    Absence,
+    Hold,
+    LeftOut,
+    PlanRun,
+    Route,
+    Shift,
+    Solve,
+    Stop,
+    StopTicket,
+    Technician,
+)
+from servicedesk.models.tasks import Caution, Override, Rhythm, Task
+from servicedesk.models.tickets import OfficeTask, Ticket
+from servicedesk.models.visits import Defect, PartUsed, Photo, SystemCheck, Visit, Work
+
+__all__ = [
+    "Absence",
+    "Caution",
+    "Decision",
+    "Defect",
+    "DueItem",
+    "Hold",
+    "JobBeat",
+    "LeftOut",
+    "Message",
+    "OfficeTask",
+    "Override",
+    "OwnerAnswer",
+    "PartUsed",
+    "Photo",
+    "PlanRun",
+    "Reminder",
+    "Rhythm",
+    "Route",
+    "Shift",
+    "Solve",
+    "Stop",
+    "StopTicket",
+    "SystemCheck",
+    "Task",
+    "Technician",
+    "Ticket",
+    "Visit",
+    "Work",
+    "place_of",
+]

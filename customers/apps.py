@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class CustomersConfig(AppConfig):
+    name = "customers"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,0 +1,160 @@
+"""How ponds, states, days and readings stand on a page."""
+
+import datetime
+
+from django import forms, template
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.html import format_html
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from customers import access
+from customers.kinds import Units
+from equipment.physics import units
+
+register = template.Library()
+
+OFFICE_PAGES = [
+    ("/", _("First page")),
+    ("/week/", _("Week")),
+    ("/tickets/", _("Tickets")),
+    ("/systems/", _("Systems")),
+    ("/messages/", _("Messages")),
+    ("/import/", _("Import")),
+    ("/settings/", _("Settings")),
+]
+TECHNICIAN_PAGES = [("/day/", _("My day")), ("/systems/", _("Systems"))]
+SHAPES = {"ok", "due", "late", "drift", "rest"}
+NOTICE_SHAPES = {"success": "ok", "warning": "due", "error": "late"}
+
+
+@register.inclusion_tag("navigation.html", takes_context=True)
+def main_navigation(context):
+    """The head of the page; which rooms it names depends on the role."""
+    request = context.get("request")
+    user = getattr(request, "user", None)
+    known = user is not None and user.is_authenticated
+    pages = []
+    if known:
+        pages = OFFICE_PAGES if access.is_office(user) else TECHNICIAN_PAGES
+    here = request.path if request else ""
+    return {
+        "firm": context.get("firm"),
+        "user": user if known else None,
+        "csrf_token": context.get("csrf_token"),
+        "pages": [
+            {"path": path, "name": name, "here": _is_here(path, here)} for path, name in pages
+        ],
+    }
+
+
+def _is_here(path, here):
+    return here == path if path == "/" else here.startswith(path)
+
+
+@register.simple_tag
+def water(pond):
+    """The name of a pond: always the italic serif, and nothing else ever is."""
+    return format_html('<span class="water">{}</span>', pond)
+
+
+@register.simple_tag
+def tag(shape, words):
+    """A status: word, shape and colour together. `shape` is one of SHAPES."""
+    if shape not in SHAPES:
+        raise template.TemplateSyntaxError(f"{shape!r} is no status shape")
+    return format_html('<span class="tag {0}">{1}{2}</span>', shape, _drawn(shape), words)
+
+
+@register.simple_tag
+def shape(name):
+    """The bare shape of a status, for places that carry the word themselves."""
+    return _drawn(name)
+
+
+def _drawn(name):
+    return format_html('<svg aria-hidden="true"><use href="#s-{}"/></svg>', name)
+
+
+@register.simple_tag
+def notice(message):
+    """A message of the program, above the page that it is about."""
+    name = NOTICE_SHAPES.get(message.level_tag)
+    return format_html(
+        '<p class="notice {}">{}<span>{}</span></p>',
+        name or "",
+        _drawn(name) if name else "",
+        message,
+    )
+
+
+@register.simple_tag(takes_context=True)
+def reading(context, what, value):
+    """A stored value in the units of whoever reads the page; a dash where there is none."""
+    return "\u2013" if value is None else units.shown(what, value, reader_units(context))
+
+
+def reader_units(context):
+    """`units` of the page, else those of the person signed in, else those of the firm."""
+    user = getattr(context.get("request"), "user", None)
+    firm = context.get("firm")
+    return context.get("units") or getattr(user, "units", None) or getattr(firm, "units", Units.US)
+
+
+@register.filter
+def day(value):
+    """A day: Tue 24 Nov 2026."""
+    return date_format(value, "D j M Y") if value else ""
+
+
+@register.filter
+def moment(value):
+    """An instant, in the zone of the page: Tue 24 Nov 2026, 08:50."""
+    if not value:
+        return ""
+    return date_format(value.astimezone(timezone.get_current_timezone()), "D j M Y, H:i")
+
+
+@register.filter
+def clock(value):
+    """A time of day: 08:50; an instant is shown in the zone of the page."""
+    if isinstance(value, datetime.datetime):
+        value = value.astimezone(timezone.get_current_timezone())
+    return value.strftime("%H:%M") if value else ""
+
+
+@register.filter
+def duration(minutes):
+    """Minutes as people say them: 35 min, 7 h 05."""
+    minutes = round(minutes or 0)
+    return (
+        f"{minutes}\u00a0min" if minutes < 60 else f"{minutes // 60}\u00a0h\u00a0{minutes % 60:02d}"
+    )
+
+
+@register.filter
+def words(stored):
+    """A stored word as it reads: running_timer becomes `running timer`."""
+    return str(stored or "").replace("_", " ")
+
+
+@register.filter
+def field_kind(field):
+    """How a field is laid out: `tick` beside its label, `group` under a legend, else `plain`."""
+    widget = field.field.widget
+    if isinstance(widget, (forms.RadioSelect, forms.CheckboxSelectMultiple)):
+        return "group"
+    return "tick" if isinstance(widget, forms.CheckboxInput) else "plain"
+
+
+@register.simple_tag
+def mark_words(mark):
+    """What a figure of the trade rests on, in words."""
+    return {
+        "sourced": gettext("from a source"),
+        "common_practice": gettext("common practice, no source"),
+        "judgement": gettext("our judgement, to be confirmed"),
+        "computed": gettext("computed"),
+        "firm": gettext("the firm's own figure"),
+    }[mark]

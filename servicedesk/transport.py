@@ -1,4 +1,4 @@
-"""The Redis transport, mended: a lost acknowledgement no longer takes a place in the queue for ever.
+"""The Redis transport, mended: a lost acknowledgement takes no place in the queue for ever.
 
 The plain transport tells the server first and forgets the message after. When Redis restarts in
 between, the place stays taken; with every place taken the worker lives on and consumes nothing.

@@ -1,0 +1,34 @@
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand
+
+from customers.models import User
+from servicedesk import embedded
+from servicedesk.actions.tasks import load_task_defaults
+
+
+class Command(BaseCommand):
+    help = "Serves the pages and runs the jobs of a firm, together, on this machine."
+
+    def add_arguments(self, parser):
+        parser.add_argument(
+            "--port", type=int, help="the port to serve at; without it the first free one from 8000"
+        )
+
+    def handle(self, *, port, **options):
+        embedded.run(port=port, prepare=self.prepare, announce=self.announce)
+
+    def prepare(self):
+        call_command("migrate", verbosity=0)
+        if not settings.WHITENOISE_USE_FINDERS:
+            call_command("collectstatic", interactive=False, verbosity=0)
+        load_task_defaults()
+
+    def announce(self, address):
+        self.stdout.write(f"Pages and jobs run at {address} (Ctrl-C stops both)")
+        if not User.objects.exists():
+            self.stdout.write(
+                f"Nobody has a login yet. Open {address}start/ to enter the firm, its first "
+                "manager and its technicians, and to load its register."
+            )
+        self.stdout.flush()

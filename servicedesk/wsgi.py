@@ -1,0 +1,8 @@
+"""The web application, for gunicorn and for the one process."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "servicedesk.settings")
+application = get_wsgi_application()

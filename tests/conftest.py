@@ -1,0 +1,38 @@
+"""The database of the tests, and what may be missing on a machine and what may not."""
+
+import os
+
+import pytest
+from django.conf import settings
+
+from tests.environment import FOLDER
+
+pytest_plugins = ["tests.machines", "tests.browser"]
+
+REQUIRED = set(filter(None, os.environ.get("REQUIRE", "").split(",")))
+
+
+def pytest_configure(config):
+    unknown = REQUIRED - {"postgres", "redis", "chromium"}
+    if unknown:
+        raise pytest.UsageError(f"REQUIRE names parts that no test knows: {', '.join(unknown)}")
+
+
+@pytest.fixture(scope="session")
+def need():
+    """Skips a test that needs a part this machine lacks; fails it where REQUIRE names the part."""
+
+    def need(part, found, missing):
+        if not found:
+            (pytest.fail if part in REQUIRED else pytest.skip)(f"{part}: {missing}")
+        return found
+
+    return need
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix):
+    """On SQLite a file, as in real life: threads and other processes share it."""
+    database = settings.DATABASES["default"]
+    if database["ENGINE"].endswith("sqlite3"):
+        database["TEST"]["NAME"] = str(FOLDER / "servicedesk.sqlite3")

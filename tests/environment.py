@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 FOLDER = Path(tempfile.mkdtemp(prefix="servicedesk-tests-"))
+(FOLDER / "static").mkdir()
 atexit.register(shutil.rmtree, FOLDER, ignore_errors=True)
 
 KEPT = {"SERVICEDESK_DATABASE_URL", "SERVICEDESK_REDIS_URL"}  # the suite runs on these as given

@@ -1,0 +1,161 @@
+"""One clock each: when a rhythm next comes round, with the sentence that says why."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from dateutil.relativedelta import relativedelta
+
+from servicedesk.kinds import Clock
+from servicedesk.planning.calendar import add_months
+from servicedesk.planning.due import sentences
+from servicedesk.planning.due.facts import Done, Place, RhythmRule, TaskRule
+
+MISSED_WINDOW_DAYS = 60  # how long a missed season window is shown before the next one counts
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """What the clocks count from: the last work, a waived occasion, or the beginning."""
+
+    on: date
+    words: str
+    last: Done | None = None
+    waived: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Strike:
+    """When one clock strikes; without a day it stands still, and the sentence says so."""
+
+    on: date | None
+    opens_on: date | None
+    closes_on: date | None
+    because: str
+    basis: dict = field(default_factory=dict)
+    estimated: bool = False
+    left: float = 1.0  # share of the interval that is left while it stands still
+
+
+def strike(rhythm: RhythmRule, rule: TaskRule, place: Place, start: Start, today: date) -> Strike:
+    """When one rhythm of a task next comes round.
+
+    rhythm: the clock, with its interval in hours, days or months.
+    rule: the task, for its tolerance in days.
+    place: what is known of the place.
+    start: what the clock counts from.
+    today: a date at the site; only decides which yearly occasion is meant.
+    Returns a Strike; None in `on` when the clock stands still or has no window in sight.
+    Raises ValueError for a clock that does not count, such as event.
+    Source: our own rule.
+    """
+    if rhythm.clock == Clock.RUN:
+        return _counted(rhythm, rule, place, start, in_hours=True)
+    if rhythm.clock == Clock.OP:
+        return _counted(rhythm, rule, place, start, in_hours=False)
+    if rhythm.clock == Clock.CAL and rhythm.unit == "month":
+        return _fixed(rhythm, rule, place, start, today)
+    if rhythm.clock == Clock.CAL:
+        return _days(rhythm, rule, start)
+    if rhythm.clock == Clock.SEASON:
+        return _season(rule, place, start, today)
+    raise ValueError(f"the clock {rhythm.clock} does not count by itself")
+
+
+def _counted(rhythm, rule, place, start, *, in_hours):
+    line = place.timeline
+    at, when = (
+        (line.hours_run, line.when_hours_run) if in_hours else (line.days_run, line.when_days_run)
+    )
+    begun = at(start.on)
+    on = _reached(rhythm, lambda every: when(begun + every))
+    still = line.still_since()
+    words = sentences.interval(rhythm)
+    basis = {"clock": str(rhythm.clock), "every": rhythm.every, "unit": rhythm.unit}
+    if on is None or still:
+        left = rhythm.every - (at(max(still[0], start.on)) - begun) if still else rhythm.every
+        because = sentences.stands_still(words, start, still, left, rhythm.unit)
+        return Strike(None, None, None, because, basis, left=left / rhythm.every)
+    on = max(on, start.on)
+    rate = round(line.hours_per_day(max(on - timedelta(days=1), start.on)), 1)
+    estimated = in_hours and not line.is_metered(start.on)
+    pauses = line.pauses(start.on, on)
+    if in_hours:
+        basis |= {"hours_per_day": rate, "metered_until": _metered_until(line, start, estimated)}
+    basis["paused_days"] = {str(state): days for state, days in sorted(pauses.items())}
+    opens, closes = _tolerance_of_running_days(rule, line, start, on)
+    because = sentences.counted(words, start, pauses, rate if in_hours else None, basis)
+    return Strike(on, opens, closes, because, basis, estimated)
+
+
+def _tolerance_of_running_days(rule, line, start, on):
+    """Early and late days are running days, so that a winter's pause is nobody's delay."""
+    ran = line.days_run(on)
+    opens = line.when_days_run(ran - rule.early_days) or on
+    closes = line.when_days_run(ran + rule.late_days) or on
+    return max(min(opens, on), start.on), max(closes, on)
+
+
+def _metered_until(line, start, estimated):
+    if estimated or line.metered_until is None:
+        return None
+    return date.fromordinal(line.metered_until).isoformat()
+
+
+def _reached(rhythm, when):
+    """The day an interval is reached. A changed interval makes nothing overdue backwards."""
+    on = when(rhythm.every)
+    if rhythm.changed_on and rhythm.previous_every and on and on < rhythm.changed_on:
+        before = when(rhythm.previous_every)
+        on = max(on, min(before or rhythm.changed_on, rhythm.changed_on))
+    return on
+
+
+def _days(rhythm, rule, start):
+    on = _reached(rhythm, lambda every: start.on + timedelta(days=every))
+    basis = {"clock": str(rhythm.clock), "every": rhythm.every, "unit": rhythm.unit}
+    opens, closes = _tolerance(rule, on, start)
+    return Strike(
+        on, opens, closes, sentences.counted(sentences.interval(rhythm), start, {}, None), basis
+    )
+
+
+def _fixed(rhythm, rule, place, start, today):
+    """A series that keeps its day of the year, counted from the original anchor."""
+    step, anchor = int(rhythm.every), place.since
+    early = timedelta(days=rule.early_days)
+
+    def last_opened_by(day):
+        gone = relativedelta(day, anchor)
+        n = (gone.years * 12 + gone.months) // step + 1
+        while n > 0 and add_months(anchor, n * step) - early > day:
+            n -= 1
+        return n
+
+    if start.last or start.waived:
+        number = last_opened_by(start.on) + 1
+    else:
+        number = max(last_opened_by(today), 1)  # earlier years without a record do not pile up
+    on = add_months(anchor, number * step)
+    basis = {"clock": "cal", "every": rhythm.every, "unit": "month", "anchor": anchor.isoformat()}
+    because = sentences.fixed(step, place.since_what, anchor, start)
+    return Strike(on, on - early, on + timedelta(days=rule.late_days), because, basis)
+
+
+def _season(rule, place, start, today):
+    early, late = timedelta(days=rule.early_days), timedelta(days=rule.late_days)
+    shown = timedelta(days=MISSED_WINDOW_DAYS)
+    for window in place.windows:
+        opens, closes = window.opens_on - early, window.closes_on + late
+        counted = (start.last or start.waived) and start.on >= opens
+        if not counted and closes >= start.on and closes + shown >= today:
+            basis = {
+                "clock": "season",
+                "window": [window.opens_on.isoformat(), window.closes_on.isoformat()],
+            }
+            return Strike(window.closes_on, opens, closes, sentences.season(window, start), basis)
+    return Strike(None, None, None, "", {})
+
+
+def _tolerance(rule, on, start):
+    opens = max(on - timedelta(days=rule.early_days), min(start.on, on))
+    return opens, on + timedelta(days=rule.late_days)

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from django.core import signing
 
 from customers import access
+from customers.kinds import Role
 from customers.models import Site, User
 from servicedesk.models import Stop, Ticket
 
@@ -63,6 +64,6 @@ def holds_day_pass(user: User, site: Site, token: str) -> bool:
 
 def approvers():
     """Who may answer for starting a system that was found off."""
-    return User.objects.filter(is_active=True, role=access.Role.MANAGER).order_by(
+    return User.objects.filter(is_active=True, role=Role.MANAGER).order_by(
         "first_name", "last_name"
     )

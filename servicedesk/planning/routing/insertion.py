@@ -1,0 +1,207 @@
+"""Putting one stop into the days of a week, and making room for what matters more."""
+
+import heapq
+
+from servicedesk.kinds import HARM_ORDER
+from servicedesk.planning.routing.problem import (
+    Job,
+    Lock,
+    Shift,
+    StopWish,
+    WeekProblem,
+    jobs_at,
+)
+from servicedesk.planning.routing.sorting import is_good_day, longest_min, prize_cents
+from servicedesk.planning.routing.timetable import (
+    Visit,
+    broken,
+    latest_leaving,
+    timed_route,
+    working_min,
+)
+
+Day = tuple[str, int]  # technician and day of the week
+Orders = dict[Day, list[Visit]]
+
+
+def put_in(problem: WeekProblem, orders: Orders, wish: StopWish, lock: Lock | None) -> bool:
+    """Put a stop where it costs the least driving, on a day inside its tolerance if one is free.
+
+    problem: the week.
+    orders: its days; the stop is added to one of them.
+    wish: the stop; work that could wait is left off it if only that makes it fit.
+    lock: where it was placed by hand, or None.
+    Returns False if it fits nowhere.
+    Source: cheapest insertion, a textbook method.
+    """
+    for jobs in dict.fromkeys([jobs_at(wish, lock), lean_jobs(wish, lock)]):
+        visit = Visit(wish, jobs, lock.start_min if lock else None)
+        for _, day, position in _places(problem, orders, visit, lock):
+            trial = [*orders.get(day, [])]
+            trial.insert(position, visit)
+            if fits(problem, problem.shift_by_day[day], trial):
+                orders[day] = trial
+                return True
+    return False
+
+
+def make_room(problem: WeekProblem, orders: Orders, homeless: list[StopWish]) -> list[StopWish]:
+    """Put graver work in the place of milder work, tier by tier.
+
+    problem: the week.
+    orders: its days; changed in place.
+    homeless: stops that fit nowhere.
+    Returns the stops without a place afterwards: none of them would fit a day from which only
+    work of milder tiers was taken.
+    Source: our own rule: safety, fish, asset, warranty, cosmetic.
+    """
+    queue = [(tier(wish), -prize_cents(wish, wish.jobs), wish.key) for wish in homeless]
+    by_key = {wish.key: wish for wish in homeless}
+    heapq.heapify(queue)
+    left = []
+    while queue:
+        wish = by_key[heapq.heappop(queue)[2]]
+        if put_in(problem, orders, wish, None):
+            continue
+        removed = _displace(problem, orders, wish)
+        if removed is None:
+            left.append(wish)
+        for other in removed or []:
+            by_key[other.key] = other
+            heapq.heappush(queue, (tier(other), -prize_cents(other, other.jobs), other.key))
+    return left
+
+
+def tier(wish: StopWish) -> int:
+    """How grave the worst work of a stop is.
+
+    wish: the stop.
+    Returns 0 for safety, then up; -1 for a stop placed by hand, which nothing displaces.
+    Source: our own rule.
+    """
+    if wish.locks:
+        return -1
+    return min(HARM_ORDER[job.harm] for job in wish.jobs if not job.pulled_forward)
+
+
+def lean_jobs(wish: StopWish, lock: Lock | None) -> tuple[Job, ...]:
+    """The work of a stop without what could wait.
+
+    wish: the stop.
+    lock: where it was placed by hand, or None.
+    Returns its jobs that are due.
+    Source: our own rule.
+    """
+    return tuple(job for job in jobs_at(wish, lock) if not job.pulled_forward)
+
+
+def fits(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> bool:
+    """Whether a day can be worked in this order and keeps room for surprises.
+
+    problem: the week.
+    shift: whose day.
+    visits: its stops in order.
+    Returns False if a window or the shift breaks, or the day is over-full; a day with a stop
+    placed by hand may use the room.
+    Source: our own rule.
+    """
+    route = timed_route(problem, shift, visits)
+    if broken(shift, visits, route):
+        return False
+    if any(visit.wish.locks for visit in visits):
+        return True
+    longest = longest_min(problem, shift.from_min, shift.until_min)
+    lunch = problem.lunch.minutes
+    return working_min(route, lunch) <= longest or (
+        working_min(latest_leaving(problem, shift, visits), lunch) <= longest
+    )
+
+
+def _places(
+    problem: WeekProblem, orders: Orders, visit: Visit, lock: Lock | None
+) -> list[tuple[tuple[bool, int], Day, int]]:
+    """Every place that the visit may have, best first."""
+    places = []
+    for shift in problem.shifts:
+        if not _may(shift, visit, lock):
+            continue
+        day = (shift.technician, shift.day)
+        late = not is_good_day(visit.wish, shift.day)
+        for position in range(len(orders.get(day, [])) + 1):
+            detour = _detour_hm(problem, shift, orders.get(day, []), visit, position)
+            places.append(((late, detour), day, position))
+    return sorted(places, key=lambda place: (place[0], place[1][1], place[1][0], place[2]))
+
+
+def _may(shift: Shift, visit: Visit, lock: Lock | None) -> bool:
+    if lock:
+        return (shift.technician, shift.day) == (lock.technician, lock.day)
+    open_then = any(window.day == shift.day for window in visit.wish.windows)
+    return open_then and {job.skill for job in visit.jobs} <= shift.skills
+
+
+def _detour_hm(
+    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit, position: int
+) -> int:
+    road = problem.travel.hectometres
+    before = visits[position - 1].wish.place if position else shift.home
+    after = visits[position].wish.place if position < len(visits) else shift.home
+    here = visit.wish.place
+    return int(road[before, here] + road[here, after] - road[before, after])
+
+
+def _displace(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[StopWish] | None:
+    """Take out milder stops, the fewest prizes of all days, until the stop fits."""
+    visit = Visit(wish, lean_jobs(wish, None))
+    best: tuple[int, Day, list[Visit], list[Visit]] | None = None
+    for shift in problem.shifts:
+        day = (shift.technician, shift.day)
+        if not _may(shift, visit, None):
+            continue
+        found = _with_least_taken(problem, shift, orders.get(day, []), visit)
+        if found is None:
+            continue
+        cost = sum(prize_cents(out.wish, out.jobs) for out in found[1])
+        if best is None or cost < best[0]:
+            best = (cost, day, *found)
+    if best is None:
+        return None
+    orders[best[1]] = best[2]
+    return [out.wish for out in best[3]]
+
+
+def _with_least_taken(
+    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
+) -> tuple[list[Visit], list[Visit]] | None:
+    """The day with the visit in it and what had to go; None if even all milder work is too little.
+
+    Milder stops go first in one sweep, the dearest come back as far as they fit.
+    """
+    mild = [other for other in visits if tier(other.wish) > tier(visit.wish)]
+    kept = [other for other in visits if other not in mild]
+    order = _with_visit(problem, shift, kept, visit)
+    if order is None or not mild:
+        return None
+    out = []
+    for other in sorted(mild, key=lambda v: (-prize_cents(v.wish, v.jobs), v.wish.key)):
+        more = _with_visit(problem, shift, order, other)
+        if more is None:
+            out.append(other)
+        else:
+            order = more
+    return order, out
+
+
+def _with_visit(
+    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
+) -> list[Visit] | None:
+    places = sorted(
+        range(len(visits) + 1),
+        key=lambda position: _detour_hm(problem, shift, visits, visit, position),
+    )
+    for position in places:
+        trial = [*visits]
+        trial.insert(position, visit)
+        if fits(problem, shift, trial):
+            return trial
+    return None

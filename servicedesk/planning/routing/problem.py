@@ -1,0 +1,257 @@
+"""What goes into the planning of a week and what comes out of it: our own types.
+
+Days count from the Monday of the week (0 to 6); minutes of a day count from local midnight.
+"""
+
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from functools import cached_property
+
+from servicedesk.kinds import Harm, Skill
+from servicedesk.planning import travel
+
+WHOLE_DAY = 24 * 60
+NEVER_TOO_LATE = 7  # a day after the week
+LADDER = [Skill.TRAINED, Skill.TECHNICIAN, Skill.REBUILD]  # each includes those before it
+
+
+class LeftOutReason(StrEnum):
+    """Why work has no place in the week."""
+
+    TWO_PEOPLE = "two_people"
+    BOAT = "boat"
+    SKILL = "skill"
+    NO_DAY = "no_day"
+    TOO_LONG = "too_long"
+    CLOSED = "closed"
+    FULL = "full"
+    LATER = "later"  # would have been done early, along with other work
+
+
+@dataclass(frozen=True)
+class Place:
+    """A point on the map: the shop, a technician's home or a site."""
+
+    latitude: float
+    longitude: float
+
+
+@dataclass(frozen=True)
+class Lunch:
+    """The break of everyone whose day spans its start; no minutes: none."""
+
+    from_min: int = 12 * 60
+    minutes: int = 30
+
+    @property
+    def until_min(self) -> int:
+        return self.from_min + self.minutes
+
+
+@dataclass(frozen=True)
+class Shift:
+    """One technician's paid time on one day, from `home` and back to it."""
+
+    technician: str
+    day: int
+    from_min: int
+    until_min: int
+    home: int  # index into the places
+    skills: frozenset[Skill]
+    name: str = ""
+    overtime_min: int = 0  # only for what is placed by hand
+
+
+@dataclass(frozen=True)
+class Job:
+    """One ticket, or work due soon that is done along with one."""
+
+    key: str  # "ticket:12", "due:4"
+    minutes: int
+    harm: Harm
+    skill: Skill = Skill.TRAINED
+    days_late: int = 0  # on the Monday of the week; below zero: not due yet
+    crew: int = 1
+    boat: bool = False
+    pulled_forward: bool = False
+    name: str = ""
+
+    @property
+    def people(self) -> int:
+        """Never alone in a boat."""
+        return max(self.crew, 2) if self.boat else self.crew
+
+    @property
+    def called(self) -> str:
+        return self.name or self.key
+
+
+@dataclass(frozen=True)
+class Window:
+    """When a site may be worked at: from opening to closing; a promise also bounds the start."""
+
+    day: int
+    opens_min: int = 0
+    closes_min: int = WHOLE_DAY
+    starts_by_min: int | None = None
+
+
+@dataclass(frozen=True)
+class Lock:
+    """A stop that somebody placed by hand: this person, this day, perhaps this minute."""
+
+    technician: str
+    day: int
+    start_min: int | None = None
+
+
+@dataclass(frozen=True)
+class StopWish:
+    """Everything wanted at one site: one stop, however many tickets."""
+
+    key: str  # "site:3"
+    place: int  # index into the places
+    jobs: tuple[Job, ...]
+    windows: tuple[Window, ...]
+    setup_min: int = 10
+    good_until_day: int = NEVER_TOO_LATE  # the last day inside the tolerance
+    locks: tuple[Lock, ...] = ()  # two of them: a two-person stop, placed by hand
+    name: str = ""
+
+    @property
+    def called(self) -> str:
+        return self.name or self.key
+
+
+@dataclass(frozen=True)
+class WeekProblem:
+    """A week to plan, complete in itself: frozen with the run that plans it."""
+
+    places: tuple[Place, ...]
+    shifts: tuple[Shift, ...]
+    wishes: tuple[StopWish, ...]
+    lunch: Lunch = field(default_factory=Lunch)
+    full_percent: int = 80  # of paid time; the rest is kept for surprises; our judgement
+    road_factor: float = travel.ROAD_FACTOR
+    speed_km_h: float = travel.SPEED_KM_H
+
+    @cached_property
+    def travel(self) -> travel.Travel:
+        spots = [(place.latitude, place.longitude) for place in self.places]
+        return travel.travel_between(spots, self.road_factor, self.speed_km_h)
+
+    @cached_property
+    def wish_by_key(self) -> dict[str, StopWish]:
+        return {wish.key: wish for wish in self.wishes}
+
+    @cached_property
+    def shift_by_day(self) -> dict[tuple[str, int], Shift]:
+        return {(shift.technician, shift.day): shift for shift in self.shifts}
+
+    def name_of(self, technician: str) -> str:
+        return next(
+            (s.name for s in self.shifts if s.technician == technician and s.name), technician
+        )
+
+
+@dataclass(frozen=True)
+class PlannedStop:
+    """One stay at one site, with the work that is done in it."""
+
+    wish: str
+    jobs: tuple[str, ...]
+    arrives_min: int
+    starts_min: int
+    ends_min: int
+
+
+@dataclass(frozen=True)
+class PlannedRoute:
+    """One technician's day."""
+
+    technician: str
+    day: int
+    leaves_min: int
+    back_min: int
+    lunch_from_min: int | None
+    drive_min: int
+    drive_hm: int  # hundreds of metres
+    stops: tuple[PlannedStop, ...]
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Work without a place in the week, and why."""
+
+    wish: str
+    job: str
+    reason: LeftOutReason
+    because: str
+
+
+@dataclass(frozen=True)
+class WeekPlan:
+    """Routes, and what has no place on them; every job is in one or the other."""
+
+    routes: tuple[PlannedRoute, ...]
+    left_out: tuple[LeftOut, ...]
+    seed: int = 0
+    iterations: int = 0  # run, not asked for
+    capped: bool = False  # stopped by the clock: the same seed may give another plan
+    cancelled: bool = False
+
+
+def skills_held(named: frozenset[Skill]) -> frozenset[Skill]:
+    """All skills of a person, with those that a higher one includes.
+
+    named: the skills noted for the person.
+    Returns the same and every step of the ladder below the highest of them; a licence stands
+    apart and brings nothing else.
+    Source: our own rule.
+    """
+    steps = [LADDER.index(skill) for skill in named if skill in LADDER]
+    return frozenset(named) | frozenset(LADDER[: max(steps, default=-1) + 1])
+
+
+def minutes_of(wish: StopWish, jobs: tuple[Job, ...]) -> int:
+    """Length of a stop.
+
+    wish: the site's stop, for its minutes of set-up.
+    jobs: the work done in it.
+    Returns minutes from arrival to leaving: set-up once, and each job.
+    Source: our own rule.
+    """
+    return wish.setup_min + sum(job.minutes for job in jobs)
+
+
+def jobs_at(wish: StopWish, lock: Lock | None) -> tuple[Job, ...]:
+    """What one person does at a stop.
+
+    wish: the site's stop.
+    lock: where it was placed by hand; None for a stop of the planner.
+    Returns every job for the planner and for the first person placed there; whoever comes along
+    has those that need more than one.
+    Source: our own rule.
+    """
+    if lock is None or lock == wish.locks[0]:
+        return wish.jobs
+    return tuple(job for job in wish.jobs if job.people > 1)
+
+
+def open_windows(wish: StopWish, day: int, held_at: int | None = None) -> list[Window]:
+    """When work at a site may begin on one day, and by when it must end.
+
+    wish: the site's stop.
+    day: of the week, 0 to 6.
+    held_at: minute of the start that somebody placed by hand, or None.
+    Returns its windows of that day, earliest first; with a held start only those around it.
+    Source: our own rule.
+    """
+    windows = sorted((w for w in wish.windows if w.day == day), key=lambda w: w.opens_min)
+    if held_at is None:
+        return windows
+    return [
+        replace(window, opens_min=held_at, starts_by_min=held_at)
+        for window in windows
+        if window.opens_min <= held_at <= min(window.closes_min, window.starts_by_min or WHOLE_DAY)
+    ]

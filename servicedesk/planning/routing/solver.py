@@ -1,0 +1,335 @@
+"""The week's routes by PyVRP; the only file that knows it.
+
+One solve over all technicians and days. Nothing is required: each stop carries a prize, and what
+does not fit comes back. The clock given to the solver runs without the lunch break: whoever spans
+it takes it after the stop or drive in which it begins.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from pyvrp import (
+    Client,
+    ClientGroup,
+    Depot,
+    IteratedLocalSearchParams,
+    Location,
+    PenaltyParams,
+    ProblemData,
+    Result,
+    SolveParams,
+    VehicleType,
+    solve,
+)
+
+from servicedesk.kinds import Skill
+from servicedesk.planning.routing.cost import (
+    CENTS_PER_DAY,
+    CENTS_PER_HM,
+    CENTS_PER_MIN,
+    LATE_PERCENT,
+)
+from servicedesk.planning.routing.greedy import complete_plan
+from servicedesk.planning.routing.problem import (
+    WHOLE_DAY,
+    Job,
+    Lock,
+    Lunch,
+    Shift,
+    StopWish,
+    WeekPlan,
+    WeekProblem,
+    Window,
+    jobs_at,
+    minutes_of,
+    open_windows,
+)
+from servicedesk.planning.routing.sorting import (
+    Sorted,
+    is_good_day,
+    longest_min,
+    prize_cents,
+    sort_out,
+)
+from servicedesk.planning.routing.timetable import Visit
+
+CENTS_PER_CROWDED_MIN = 10_000
+GATE = 1_000  # one broken gate must cost far more than any prize
+OPEN_GATE = 10**6
+# The dearest prize must stay below the price of one minute outside a window (see PRIZE), or the
+# search would rather break the rule than leave the stop out.
+MAX_PENALTY = 2.0e7
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass
+class Stop:
+    """When to stop searching: iterations, the clock as a cap, somebody's cancel."""
+
+    iterations: int
+    cap_seconds: float | None = None
+    cancelled: Callable[[], bool] | None = None
+    on_progress: Progress | None = None
+    done: int = 0
+    capped: bool = False
+    was_cancelled: bool = False
+
+    def __post_init__(self) -> None:
+        self.began = time.monotonic()
+
+    def __call__(self, best_cost: float) -> bool:
+        if self.on_progress:
+            self.on_progress(self.done, self.iterations)
+        if self.done >= self.iterations:
+            return True
+        if self.cap_seconds is not None and time.monotonic() - self.began >= self.cap_seconds:
+            self.capped = True
+        if self.cancelled and self.cancelled():
+            self.was_cancelled = True
+        if self.capped or self.was_cancelled:
+            return True
+        self.done += 1
+        return False
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to make a stop: on these days, with these jobs."""
+
+    wish: StopWish
+    jobs: tuple[Job, ...]
+    first: Window
+    last: Window
+    lock: Lock | None = None
+
+
+def plan_week(
+    problem: WeekProblem,
+    *,
+    iterations: int,
+    seed: int = 0,
+    cap_seconds: float | None = None,
+    on_progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> WeekPlan:
+    """Routes for all technicians and days of a week, by one search.
+
+    problem: shifts, places and wishes.
+    iterations: of the search, 1 or more; with the seed they fix the plan.
+    seed: of the random numbers, 0 or more.
+    cap_seconds: stops earlier; the plan then says that it was capped.
+    on_progress: called with (iterations done, iterations asked for).
+    cancelled: asked after every iteration; True ends the search with the best plan so far.
+    Returns WeekPlan; every job is on one route or in left_out, with the reason.
+    Raises ValueError if iterations or seed are out of range.
+    Source: iterated local search of PyVRP 0.14.1.
+    """
+    if iterations < 1 or seed < 0:
+        raise ValueError("iterations start at 1 and seeds at 0")
+    wanted = sort_out(problem)
+    stop = Stop(iterations, cap_seconds, cancelled, on_progress)
+    orders: dict[tuple[str, int], list[Visit]] = {}
+    if wanted.wishes and problem.shifts:
+        choices, data = _model(problem, wanted)
+        orders = _orders(problem, choices, search(data, stop, seed))
+    return complete_plan(
+        problem,
+        wanted,
+        orders,
+        seed=seed,
+        iterations=stop.done,
+        capped=stop.capped,
+        cancelled=stop.was_cancelled,
+    )
+
+
+def search(data: ProblemData, stop: Stop, seed: int) -> Result:
+    """Run the solver with this house's settings.
+
+    data: PyVRP's problem.
+    stop: the criterion that ends the search.
+    seed: of the random numbers.
+    Returns PyVRP's result.
+    Source: PyVRP 0.14.1; a broken rule may cost more than its default, for the tiers of harm.
+    """
+    params = SolveParams(
+        ils=IteratedLocalSearchParams(),
+        penalty=PenaltyParams(max_penalty=MAX_PENALTY),
+    )
+    return solve(data, stop, seed=seed, collect_stats=False, display=False, params=params)
+
+
+def _model(problem: WeekProblem, wanted: Sorted) -> tuple[list[Choice], ProblemData]:
+    gates = _gates(problem, wanted.wishes)
+    choices: list[Choice] = []
+    clients: list[Client] = []
+    groups: list[ClientGroup] = []
+    for options in [options for wish in wanted.wishes for options in _choices(wish, problem)]:
+        group = len(groups) if len(options) > 1 else None
+        if group is not None:
+            first = len(clients)
+            groups.append(ClientGroup(list(range(first, first + len(options))), required=False))
+        clients += [_client(problem.lunch, option, gates, group) for option in options]
+        choices += options
+    homes = sorted({shift.home for shift in problem.shifts})
+    data = ProblemData(
+        [Location(place.longitude, place.latitude) for place in problem.places],
+        clients,
+        [Depot(home) for home in homes],
+        [_vehicle(problem, shift, gates, homes) for shift in problem.shifts],
+        [np.asarray(problem.travel.hectometres)],
+        [np.asarray(problem.travel.minutes)],
+        groups,
+    )
+    return choices, data
+
+
+def _gates(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> list[Skill | str]:
+    """What keeps somebody off a stop: a skill that he lacks, or another's name on the stop."""
+    asked = {job.skill for wish in wishes if not wish.locks for job in wish.jobs}
+    lacking = {s for s in asked if any(s not in shift.skills for shift in problem.shifts)}
+    named = {lock.technician for wish in wishes for lock in wish.locks}
+    return [*sorted(lacking), *(_only(name) for name in sorted(named))]
+
+
+def _choices(wish: StopWish, problem: WeekProblem) -> list[list[Choice]]:
+    """The ways to make a stop, one of which is taken; a pair placed by hand are two stops."""
+    if wish.locks:
+        return [_held(wish, lock) for lock in wish.locks]
+    days = {shift.day for shift in problem.shifts}
+    windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
+    lean = tuple(job for job in wish.jobs if not job.pulled_forward)
+    bundles = [wish.jobs] if len(lean) == len(wish.jobs) else [wish.jobs, lean]
+    return [
+        [
+            Choice(wish, jobs, first, last)
+            for jobs in bundles
+            for first, last in _spans(wish, windows)
+            if first.day != last.day or last.closes_min - first.opens_min >= minutes_of(wish, jobs)
+        ]
+    ]
+
+
+def _held(wish: StopWish, lock: Lock) -> list[Choice]:
+    windows = open_windows(wish, lock.day, lock.start_min)
+    return [Choice(wish, jobs_at(wish, lock), window, window, lock) for window in windows]
+
+
+def _spans(wish: StopWish, windows: list[Window]) -> list[tuple[Window, Window]]:
+    """Whole days in a row join into one span; the end of the tolerance parts them."""
+    spans: list[tuple[Window, Window]] = []
+    for window in windows:
+        if spans and _joins(wish, spans[-1][1], window):
+            spans[-1] = (spans[-1][0], window)
+        else:
+            spans.append((window, window))
+    return spans
+
+
+def _joins(wish: StopWish, before: Window, after: Window) -> bool:
+    whole = all(
+        (w.opens_min, w.closes_min, w.starts_by_min) == (0, WHOLE_DAY, None)
+        for w in (before, after)
+    )
+    return whole and is_good_day(wish, before.day) == is_good_day(wish, after.day)
+
+
+def _client(lunch: Lunch, choice: Choice, gates: list[Skill | str], group: int | None) -> Client:
+    wish, first, last = choice.wish, choice.first, choice.last
+    minutes = minutes_of(wish, choice.jobs)
+    latest = _end(lunch, last.closes_min) - minutes
+    if last.starts_by_min is not None:
+        latest = min(latest, _latest_start(lunch, last.starts_by_min))
+    early = first.day * WHOLE_DAY + _end(lunch, first.opens_min)
+    prize = prize_cents(wish, choice.jobs)
+    if not is_good_day(wish, first.day):
+        prize = prize * LATE_PERCENT // 100
+    return Client(
+        wish.place,
+        delivery=[GATE if gate in _asked(choice) else 0 for gate in gates],
+        service_duration=minutes,
+        tw_early=early,
+        tw_late=max(early, last.day * WHOLE_DAY + latest),
+        prize=prize,
+        required=False,
+        group=group,
+    )
+
+
+def _asked(choice: Choice) -> set[Skill | str]:
+    """Whoever was named by hand is not judged by his skills here; the checker does that."""
+    if choice.lock:
+        return {_only(choice.lock.technician)}
+    return {job.skill for job in choice.jobs}
+
+
+def _only(technician: str) -> str:
+    return f"only {technician}"
+
+
+def _vehicle(
+    problem: WeekProblem, shift: Shift, gates: list[Skill | str], homes: list[int]
+) -> VehicleType:
+    home = homes.index(shift.home)
+    open_to = {*shift.skills, _only(shift.technician)}
+    longest = longest_min(problem, shift.from_min, shift.until_min)
+    latest = shift.until_min + (shift.overtime_min if _has_held(problem, shift) else 0)
+    return VehicleType(
+        1,
+        capacity=[OPEN_GATE if gate in open_to else 0 for gate in gates],
+        start_depot=home,
+        end_depot=home,
+        fixed_cost=CENTS_PER_DAY,
+        tw_early=shift.day * WHOLE_DAY + _end(problem.lunch, shift.from_min),
+        tw_late=shift.day * WHOLE_DAY + _end(problem.lunch, latest),
+        shift_duration=longest,
+        max_overtime=latest - shift.from_min - longest if _has_held(problem, shift) else 0,
+        unit_overtime_cost=CENTS_PER_CROWDED_MIN,
+        unit_distance_cost=CENTS_PER_HM,
+        unit_duration_cost=CENTS_PER_MIN,
+    )
+
+
+def _has_held(problem: WeekProblem, shift: Shift) -> bool:
+    """What was placed by hand may use the time that is kept for surprises."""
+    return any(
+        (lock.technician, lock.day) == (shift.technician, shift.day)
+        for wish in problem.wishes
+        for lock in wish.locks
+    )
+
+
+def _end(lunch: Lunch, minute: int) -> int:
+    """An opening or a closing, on the clock that runs without the break."""
+    if minute <= lunch.from_min:
+        return minute
+    return max(lunch.from_min, minute - lunch.minutes)
+
+
+def _latest_start(lunch: Lunch, minute: int) -> int:
+    """A last start on that clock: one inside the break comes before it."""
+    if minute < lunch.from_min:
+        return minute
+    return max(lunch.from_min - 1, minute - lunch.minutes)
+
+
+def _orders(
+    problem: WeekProblem, choices: list[Choice], result: Result
+) -> dict[tuple[str, int], list[Visit]]:
+    """The solver's routes as orders of stops; its times are ours to work out again."""
+    if not result.is_feasible():
+        return {}
+    orders = {}
+    for route in result.best.routes():
+        shift = problem.shifts[route.vehicle_type()]
+        orders[shift.technician, shift.day] = [
+            _visit(choices[act.idx]) for act in route if act.is_client()
+        ]
+    return orders
+
+
+def _visit(choice: Choice) -> Visit:
+    return Visit(choice.wish, choice.jobs, choice.lock.start_min if choice.lock else None)

@@ -1,0 +1,224 @@
+"""What of the week can be planned automatically, what it is worth, and why the rest cannot."""
+
+from dataclasses import dataclass, replace
+
+from servicedesk.kinds import Harm, Skill
+from servicedesk.planning.routing.problem import (
+    NEVER_TOO_LATE,
+    Job,
+    LeftOut,
+    LeftOutReason,
+    StopWish,
+    WeekProblem,
+    Window,
+    minutes_of,
+    open_windows,
+)
+
+# Cents. Each tier is three times the one below, and the lowest outweighs the dearest detour of
+# a working day (about 50,000): nothing is left out to save kilometres.
+PRIZE = {
+    Harm.SAFETY: 4_860_000,
+    Harm.FISH: 1_620_000,
+    Harm.ASSET: 540_000,
+    Harm.WARRANTY: 180_000,
+    Harm.COSMETIC: 60_000,
+}
+LATE_FULL_DAYS = 60  # lateness counts up to here
+PLACED_BY_HAND = 10_000_000
+PULLED_FORWARD = 2_500  # a part of what another visit later would cost
+
+SKILL_WORDS = {
+    Skill.TRAINED: "a trained person",
+    Skill.TECHNICIAN: "a technician",
+    Skill.REBUILD: "a person qualified for rebuilds",
+    Skill.ELECTRICIAN: "a licensed electrician",
+}
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """The stops that may be planned, and the work that may not."""
+
+    wishes: tuple[StopWish, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def prize_cents(wish: StopWish, jobs: tuple[Job, ...]) -> int:
+    """What it is worth to the firm that a stop is made this week.
+
+    wish: the site's stop; placed by hand, it outweighs everything.
+    jobs: the work done in it.
+    Returns cents: the worst job's tier and lateness, a little for each further job.
+    Source: our own rule: safety, fish, asset, warranty, cosmetic, each three times the next.
+    """
+    if wish.locks:
+        return PLACED_BY_HAND
+    wanted = sorted((_worth(job) for job in jobs if not job.pulled_forward), reverse=True)
+    pulled = sum(1 for job in jobs if job.pulled_forward)
+    extra = min(sum(wanted[1:]) // 10, wanted[0] // 5)
+    return wanted[0] + extra + PULLED_FORWARD * pulled
+
+
+def sort_out(problem: WeekProblem) -> Sorted:
+    """Keep what one person of this week can do, and say why the rest is left out.
+
+    problem: the week.
+    Returns stops with only the jobs that may be planned, and the left-out jobs with reasons.
+    Work for two people or from a boat is never planned automatically, only placed by hand.
+    Source: our own rule.
+    """
+    wishes, left_out = [], []
+    for wish in problem.wishes:
+        kept, refused = _split(problem, wish)
+        left_out += refused
+        wanted = [job for job in kept if not job.pulled_forward]
+        if wanted and not wish.locks and (reason := _no_time(problem, wish, tuple(wanted))):
+            left_out += [LeftOut(wish.key, job.key, *reason) for job in kept]
+        elif wanted:
+            together = any(job.people > 1 for job in wanted)
+            locks = wish.locks if together else wish.locks[:1]
+            wishes.append(replace(wish, jobs=tuple(kept), locks=locks))
+        else:
+            left_out += [LeftOut(wish.key, job.key, *LATER) for job in kept]
+    return Sorted(tuple(wishes), tuple(left_out))
+
+
+def able_technicians(problem: WeekProblem, jobs: tuple[Job, ...]) -> set[str]:
+    """Who may do all of some jobs in one stay.
+
+    problem: the week, for its shifts.
+    jobs: the work.
+    Returns technicians on shift this week that hold every skill it asks for.
+    Source: our own rule.
+    """
+    needed = {job.skill for job in jobs}
+    return {shift.technician for shift in problem.shifts if needed <= shift.skills}
+
+
+def full_sentence() -> str:
+    """The reason of work that found no room.
+
+    Returns a sentence for the manager.
+    Source: our own words.
+    """
+    return (
+        "Does not fit: every day that could take it is full. "
+        "Add a shift, move other work, or place it by hand."
+    )
+
+
+LATER = (LeftOutReason.LATER, "Not due yet; there was no room to do it along with other work.")
+_TWO_PEOPLE = (LeftOutReason.TWO_PEOPLE, "Needs two people, plan by hand.")
+_BOAT = (LeftOutReason.BOAT, "Needs a boat and two people, plan by hand.")
+
+
+def _worth(job: Job) -> int:
+    late = min(max(job.days_late, -LATE_FULL_DAYS), LATE_FULL_DAYS)
+    return PRIZE[job.harm] * (200 + late) // 200
+
+
+def _split(problem: WeekProblem, wish: StopWish) -> tuple[list[Job], list[LeftOut]]:
+    kept, refused = [], []
+    for job in sorted(wish.jobs, key=lambda job: (job.pulled_forward, -_worth(job), job.key)):
+        if job.people > max(len(wish.locks), 1):
+            refused.append(LeftOut(wish.key, job.key, *(_BOAT if job.boat else _TWO_PEOPLE)))
+        elif wish.locks and not _is_held_by_able(problem, wish, job):
+            refused.append(LeftOut(wish.key, job.key, *_wrong_person(problem, wish, job)))
+        elif not wish.locks and not able_technicians(problem, (*kept, job)):
+            refused.append(LeftOut(wish.key, job.key, *_nobody(problem, job)))
+        else:
+            kept.append(job)
+    return kept, refused
+
+
+def _is_held_by_able(problem: WeekProblem, wish: StopWish, job: Job) -> bool:
+    """Of a crew one must have the skill; what one person does, the first does."""
+    locks = wish.locks if job.people > 1 else wish.locks[:1]
+    shifts = [problem.shift_by_day.get((lock.technician, lock.day)) for lock in locks]
+    return any(shift is None or job.skill in shift.skills for shift in shifts)
+
+
+def _wrong_person(problem: WeekProblem, wish: StopWish, job: Job) -> tuple[LeftOutReason, str]:
+    name = problem.name_of(wish.locks[0].technician)
+    return (
+        LeftOutReason.SKILL,
+        f"Needs {SKILL_WORDS[job.skill]}; {name}, with whom the stop was placed by hand, is not "
+        "one. Place it with somebody else.",
+    )
+
+
+def _nobody(problem: WeekProblem, job: Job) -> tuple[LeftOutReason, str]:
+    who = SKILL_WORDS[job.skill]
+    if not problem.shifts:
+        return LeftOutReason.NO_DAY, "Nobody has a shift on a day that can still be planned."
+    if able_technicians(problem, (job,)):
+        return (
+            LeftOutReason.SKILL,
+            f"Needs {who}; nobody on shift can do that and the other work there in one stay. "
+            "Place it by hand.",
+        )
+    return (
+        LeftOutReason.SKILL,
+        f"Needs {who}; nobody on shift this week is one. Add a shift or ask somebody outside.",
+    )
+
+
+def _no_time(
+    problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...]
+) -> tuple[LeftOutReason, str] | None:
+    """Why no day of the week could take the stop even if it were the only one."""
+    able = able_technicians(problem, jobs)
+    shifts = [s for s in problem.shifts if s.technician in able and open_windows(wish, s.day)]
+    if not shifts:
+        return (
+            LeftOutReason.NO_DAY,
+            "No day of the week allows it: the site is closed or blocked, or whoever may do it "
+            "is away. Ask the owner, or postpone it.",
+        )
+    minutes = minutes_of(wish, jobs)
+    if not any(_long_enough(w, minutes) for s in shifts for w in open_windows(wish, s.day)):
+        return (
+            LeftOutReason.CLOSED,
+            f"Takes {minutes} min, longer than the site is open on any day of the week. "
+            "Ask the owner for longer hours.",
+        )
+    drives = problem.travel.minutes
+    for shift in shifts:
+        drive = int(drives[shift.home, wish.place] + drives[wish.place, shift.home])
+        if drive + minutes <= longest_min(problem, shift.from_min, shift.until_min):
+            return None
+    return (
+        LeftOutReason.TOO_LONG,
+        f"Takes {minutes} min and the drive, longer than a day that keeps room for surprises. "
+        "Place it by hand.",
+    )
+
+
+def longest_min(problem: WeekProblem, from_min: int, until_min: int) -> int:
+    """How long a planned day may be without its break.
+
+    problem: gives the break and the share of paid time that may be filled.
+    from_min, until_min: the shift, minutes of the day.
+    Returns minutes.
+    Source: full at 80 percent of paid time by default, our judgement.
+    """
+    lunch = problem.lunch
+    spans = from_min < lunch.from_min and until_min > lunch.until_min
+    paid = until_min - from_min - (lunch.minutes if spans else 0)
+    return paid * problem.full_percent // 100
+
+
+def _long_enough(window: Window, minutes: int) -> bool:
+    return window.closes_min - window.opens_min >= minutes
+
+
+def is_good_day(wish: StopWish, day: int) -> bool:
+    """Whether a day lies inside the tolerance of the work at a site.
+
+    wish: the site's stop.
+    day: of the week, 0 to 6.
+    Returns False for days on which the work is overdue.
+    Source: our own rule.
+    """
+    return wish.good_until_day >= NEVER_TOO_LATE or day <= wish.good_until_day

@@ -40,6 +40,12 @@ class Message(models.Model):
     not_before = models.DateTimeField()
     give_up_at = models.DateTimeField()
     attempts = models.PositiveIntegerField(default=0)
+    unsure_attempts = models.PositiveSmallIntegerField(
+        default=0, help_text="How often nobody could tell whether it was taken."
+    )
+    day_on = models.DateField(
+        null=True, blank=True, help_text="The reader's day; empty for mail about danger."
+    )
     lease_by = models.UUIDField(null=True, blank=True)
     lease_until = models.DateTimeField(null=True, blank=True)
     data_at = models.DateTimeField(null=True, blank=True, help_text="Set just before the bytes.")
@@ -57,6 +63,18 @@ class Message(models.Model):
             models.CheckConstraint(
                 condition=~Q(state=kinds.MessageState.SENDING) | Q(lease_until__isnull=False),
                 name="message_being_sent_has_a_lease",
+            ),
+            models.UniqueConstraint(
+                fields=["to_address", "day_on"],
+                condition=Q(day_on__isnull=False)
+                & ~Q(
+                    state__in=[
+                        kinds.MessageState.CANCELLED,
+                        kinds.MessageState.FAILED,
+                        kinds.MessageState.SUPPRESSED,
+                    ]
+                ),
+                name="one_ordinary_mail_per_address_and_day",
             ),
         ]
 
@@ -90,6 +108,16 @@ class Reminder(models.Model):
         ]
 
 
+class OwnerAnswerQuerySet(models.QuerySet):
+    def standing(self):
+        """Those that the owner has not taken back."""
+        return self.filter(undone_at=None)
+
+    def unhandled(self):
+        """What still waits for somebody of the firm, most urgent and oldest first."""
+        return self.standing().filter(handled_at=None).order_by("-urgent", "recorded_at", "pk")
+
+
 class OwnerAnswer(models.Model):
     """What an owner pressed or wrote; stands on the first page until somebody handled it."""
 
@@ -110,6 +138,8 @@ class OwnerAnswer(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True
     )
     handled_note = models.CharField(max_length=250, blank=True)
+
+    objects = OwnerAnswerQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from customers.kinds import choices
 from customers.models import Region, Site
 from servicedesk import kinds
+from servicedesk.models.due import DueItem
 from servicedesk.models.tasks import skills
 from servicedesk.models.tickets import Ticket
 
@@ -170,6 +171,12 @@ class Stop(models.Model):
     by_hand = models.BooleanField(default=False)
     because = models.TextField(blank=True)
     tickets = models.ManyToManyField(Ticket, through="StopTicket", related_name="stops")
+    due_items = models.ManyToManyField(
+        DueItem,
+        blank=True,
+        related_name="stops",
+        help_text="Work due soon, done along; it gets its ticket when the route is published.",
+    )
 
     class Meta:
         constraints = [

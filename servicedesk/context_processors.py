@@ -1,7 +1,6 @@
 """What every page may name."""
 
-from customers.models import Firm
-
 
 def house(request):
-    return {"firm": Firm.objects.first()}
+    """The firm, which `servicedesk.middleware.Reader` has fetched already."""
+    return {"firm": getattr(request, "firm", None)}

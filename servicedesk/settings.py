@@ -125,6 +125,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "servicedesk.middleware.Reader",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -207,6 +208,7 @@ PASSWORD_HASHERS = (
 )
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
@@ -279,7 +281,7 @@ SMTP_TIMEOUT_S = 10
 
 # Jobs: rows say what is owed, messages only wake; everything also comes round by itself.
 JOB_BEAT_S = 1 if TESTING else 20
-CELERY_BROKER_URL = "memory://"
+CELERY_BROKER_URL = "memory://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"polling_interval": 0.1}
 if REDIS:
     CELERY_BROKER_URL = broker_url(REDIS.geturl())
@@ -291,6 +293,10 @@ if REDIS:
         "socket_connect_timeout": 3,
         "socket_keepalive": True,
         "health_check_interval": 10,
+        # Whoever wakes a job while Redis is down waits a moment, not for seconds.
+        "max_retries": 1,
+        "interval_start": 0,
+        "interval_step": 0.1,
     }
     CELERY_TASK_ACKS_LATE = True
     CELERY_TASK_REJECT_ON_WORKER_LOST = True

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from customers import access
 from customers.kinds import Units
+from equipment.kinds import SystemState
 from equipment.physics import units
 
 register = template.Library()
@@ -26,6 +27,21 @@ OFFICE_PAGES = [
 ]
 TECHNICIAN_PAGES = [("/day/", _("My day")), ("/systems/", _("Systems"))]
 SHAPES = {"ok", "due", "late", "drift", "rest"}
+STATES = {
+    SystemState.PLANNED: ("rest", _("Planned")),
+    SystemState.INSTALLED: ("rest", _("Installed, not in service")),
+    SystemState.COMMISSIONING: ("drift", _("Commissioning")),
+    SystemState.RUNNING: ("ok", _("Running")),
+    SystemState.RUNNING_TIMER: ("ok", _("Running on its timer")),
+    SystemState.RUNNING_WINTER_SHALLOW: ("ok", _("Running, winter, shallow")),
+    SystemState.RUNNING_WINTER_DEEP: ("ok", _("Running, winter, deep")),
+    SystemState.RAMPING: ("drift", _("Starting up by steps")),
+    SystemState.SHUT_WINTER: ("rest", _("At rest for the winter")),
+    SystemState.SHUT_OTHER: ("due", _("Off")),
+    SystemState.FAILED: ("late", _("Failed")),
+    SystemState.REMOVED: ("rest", _("Removed")),
+    SystemState.TRANSFERRED: ("rest", _("Handed over to another firm")),
+}
 NOTICE_SHAPES = {"success": "ok", "warning": "due", "error": "late"}
 
 
@@ -68,6 +84,12 @@ def tag(shape, words):
 
 
 @register.simple_tag
+def state_tag(state):
+    """What a system is doing, as a status."""
+    return tag(*STATES.get(state, ("rest", _("State not known"))))
+
+
+@register.simple_tag
 def shape(name):
     """The bare shape of a status, for places that carry the word themselves."""
     return _drawn(name)
@@ -106,6 +128,12 @@ def reader_units(context):
 def day(value):
     """A day: Tue 24 Nov 2026."""
     return date_format(value, "D j M Y") if value else ""
+
+
+@register.filter
+def local_day(value):
+    """The day of an instant, in the zone of the page."""
+    return day(value.astimezone(timezone.get_current_timezone())) if value else ""
 
 
 @register.filter
@@ -158,3 +186,38 @@ def mark_words(mark):
         "computed": gettext("computed"),
         "firm": gettext("the firm's own figure"),
     }[mark]
+
+
+@register.simple_tag
+def rhythm_words(rhythm):
+    """How often, on which clock: `2900 running hours`, `120 days in operation`."""
+    every = f"{rhythm.every:g}" if rhythm.every else ""
+    said = {
+        ("run", "h"): gettext("%s running hours"),
+        ("op", "d"): gettext("%s days in operation"),
+        ("op", "month"): gettext("%s months in operation"),
+        ("cal", "d"): gettext("%s days"),
+        ("cal", "month"): gettext("%s months"),
+    }.get((rhythm.clock, rhythm.unit))
+    if said and every:
+        return said % every
+    return {
+        "season": gettext("once in its season"),
+        "event": gettext("when something calls for it"),
+        "cond": gettext("when readings call for it"),
+    }.get(rhythm.clock, every)
+
+
+@register.simple_tag(takes_context=True)
+def list_link(context, field, value, target):
+    """The address of the same list, sorted or paged otherwise; works with and without script."""
+    query = context["request"].GET.copy()
+    query[field] = value
+    if field == "sort":
+        query.pop("page", None)
+    return format_html(
+        'href="{0}" data-hx-get="{0}" data-hx-target="#{1}" data-hx-select="#{1}" '
+        'data-hx-swap="outerHTML" data-hx-push-url="true"',
+        f"?{query.urlencode()}",
+        target,
+    )

@@ -1,0 +1,170 @@
+"""The first page: what needs the manager and the office. A technician starts with his day."""
+
+from collections import Counter
+from datetime import timedelta
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.db.models import Count, Max, OuterRef, Q, Subquery
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from customers import access
+from equipment.kinds import RUNNING, SystemState
+from equipment.models import System
+from servicedesk.kinds import Harm, MessageState, PlanState
+from servicedesk.models import (
+    DueItem,
+    JobBeat,
+    Message,
+    OfficeTask,
+    OwnerAnswer,
+    PlanRun,
+    Route,
+    Ticket,
+    Work,
+)
+from servicedesk.planning.calendar import week_name
+from servicedesk.tables.systems import ponds_of_systems
+
+SILENT_AFTER = timedelta(days=180)  # 1.5 times the filter interval of 120 days: our judgement
+JOBS_LATE_AFTER = timedelta(minutes=5)
+SHOWN = 12
+
+
+def home(request):
+    if not access.is_office(request.user):
+        return redirect("/day/")
+    now, today = timezone.now(), timezone.localdate()
+    context = {
+        "answers": OwnerAnswer.objects.filter(handled_at=None, undone_at=None)
+        .select_related("contact__customer", "ticket__task", "ticket__site", "ticket__pond")
+        .order_by("-urgent", "recorded_at"),
+        "office_tasks": OfficeTask.objects.filter(handled_at=None)
+        .select_related("site", "contact", "ticket__task")
+        .order_by("-urgent", "due_on", "opened_at"),
+        "overdue": overdue_by_harm(today),
+        "open_tickets": Ticket.objects.open().count(),
+        "off": off_systems(request.user, now)[: SHOWN + 1],
+        "silent": silent_systems(request.user, now)[: SHOWN + 1],
+        "weeks": weeks(today),
+        "mail": mail_state(now),
+        "today": today,
+        "shown": SHOWN,
+    }
+    return render(request, "home.html", context)
+
+
+def overdue_by_harm(today):
+    """How many due days are past their tolerance, worst harm first."""
+    counted = dict(
+        DueItem.objects.filter(closes_on__lt=today, paused=False)
+        .values_list("task__harm")
+        .annotate(Count("pk"))
+        .order_by()
+    )
+    return [(harm, counted[harm]) for harm in Harm if counted.get(harm)]
+
+
+def off_systems(user, now):
+    """Systems that failed or were switched off, the longest off first."""
+    return (
+        System.objects.visible_to(user)
+        .with_state(now)
+        .filter(state_now__in=[SystemState.FAILED, SystemState.SHUT_OTHER])
+        .select_related("site")
+        .prefetch_related(ponds_of_systems())
+        .order_by("state_since", "pk")
+    )
+
+
+def silent_systems(user, now):
+    """Running systems at which nobody has recorded anything for a long time."""
+    seen = Work.objects.filter(system=OuterRef("pk"), verified=True).order_by("-done_at")
+    before = now - SILENT_AFTER
+    return (
+        System.objects.visible_to(user)
+        .with_state(now)
+        .annotate(last_seen_at=Subquery(seen.values("done_at")[:1]))
+        .filter(state_now__in=RUNNING)
+        .filter(Q(last_seen_at__lt=before) | Q(last_seen_at=None, installed_on__lt=before.date()))
+        .select_related("site")
+        .prefetch_related(ponds_of_systems())
+        .order_by("last_seen_at", "pk")
+    )
+
+
+def weeks(today):
+    """This week and the next: how far their routes are."""
+    monday = today - timedelta(days=today.isoweekday() - 1)
+    mondays = [monday, monday + timedelta(days=7)]
+    routes = Route.objects.filter(
+        day__gte=mondays[0], day__lt=mondays[1] + timedelta(days=7)
+    ).annotate(stop_count=Count("stops"))
+    running = set(
+        PlanRun.objects.filter(
+            monday_on__in=mondays, state__in=[PlanState.QUEUED, PlanState.RUNNING]
+        ).values_list("monday_on", flat=True)
+    )
+    found = list(routes)
+    return [
+        {
+            "monday": first,
+            "name": week_name(first),
+            "stops": sum(r.stop_count for r in found if first <= r.day < first + timedelta(days=7)),
+            "published": any(
+                r.published_at for r in found if first <= r.day < first + timedelta(days=7)
+            ),
+            "planning": first in running,
+        }
+        for first in mondays
+    ]
+
+
+def mail_state(now):
+    """How many mails wait, failed or need a decision, and whether the jobs are alive."""
+    counted = Counter(
+        dict(
+            Message.objects.exclude(state__in=[MessageState.SENT, MessageState.CANCELLED])
+            .values_list("state")
+            .annotate(Count("pk"))
+            .order_by()
+        )
+    )
+    beat_at = JobBeat.objects.aggregate(last=Max("beat_at"))["last"]
+    return {
+        "waiting": counted[MessageState.QUEUED] + counted[MessageState.SENDING],
+        "failed": counted[MessageState.FAILED],
+        "unsure": counted[MessageState.UNSURE],
+        "beat_at": beat_at,
+        "jobs_late": beat_at is None or now - beat_at > JOBS_LATE_AFTER,
+    }
+
+
+@require_POST
+def handle_answer(request, pk):
+    """Somebody has dealt with what an owner said; it leaves the first page."""
+    return handle(request, get_object_or_404(OwnerAnswer, pk=pk), _("The answer is handled."))
+
+
+@require_POST
+def handle_office_task(request, pk):
+    return handle(request, get_object_or_404(OfficeTask, pk=pk), _("The task is done."))
+
+
+def handle(request, thing, said):
+    """Marks once; whoever presses second changes nothing."""
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    marked = type(thing).objects.filter(pk=thing.pk, handled_at=None)
+    if marked.update(
+        handled_at=timezone.now(),
+        handled_by=request.user,
+        handled_note=request.POST.get("note", "")[:250],
+    ):
+        messages.success(request, said)
+    else:
+        messages.info(request, _("Somebody else had handled it already."))
+    return redirect("home")

@@ -1,0 +1,254 @@
+"""A system, a pond: all that is known, as one story."""
+
+from collections import defaultdict
+from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import F, FilteredRelation, Q
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from customers.models import Ownership, Pond
+from equipment.charts import Point, reading_chart
+from equipment.kinds import Moment, Quantity
+from equipment.models import (
+    ConfigurationLine,
+    Position,
+    ProfilePoint,
+    Reading,
+    StateChange,
+    System,
+)
+from equipment.physics import units
+from servicedesk.models import Defect, DueItem, SystemCheck, Ticket, Work
+from servicedesk.planning.standing import standing
+from servicedesk.tables import lay_out
+from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
+
+ENTERED_LATE = timedelta(days=1)
+HISTORY_ROWS = 60
+CHARTED = [Quantity.PRESSURE, Quantity.FLOW, Quantity.CURRENT]
+
+
+def systems(request):
+    now, today = timezone.now(), timezone.localdate()
+    found = SystemFilter(
+        request.GET, systems_listed(request.user, now=now, today=today), today=today
+    )
+    table = lay_out(SystemTable(found.qs, today=today), request)
+    return render(request, "systems/systems.html", {"table": table, "filter": found})
+
+
+def system(request, pk):
+    now = timezone.now()
+    shown = get_object_or_404(
+        System.objects.visible_to(request.user)
+        .select_related("site", "site__region")
+        .prefetch_related("site__hazards"),
+        pk=pk,
+    )
+    today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
+    places = positions_of(shown)
+    ponds = list({place.pond_id: place.pond for place in places if place.pond}.values())
+    states = states_of(shown)
+    readings = list(
+        Reading.objects.standing()
+        .filter(set__system=shown)
+        .select_related("set", "position")
+        .order_by("-set__taken_at", "pk")[:600]
+    )
+    context = {
+        "system": shown,
+        "site": shown.site,
+        "ponds": ponds,
+        "places": places,
+        "owners": owners_of(shown.site, ponds),
+        "states": states,
+        "state": next((change for change in states if change.at <= now), None),
+        "configuration": configuration_of(shown, today),
+        "due": with_standing(DueItem.objects.filter(system=shown), today),
+        "last": last_readings(readings),
+        "charts": charts_of(readings, request.user.units),
+        "history": history_of(shown),
+        "tickets": Ticket.objects.open()
+        .filter(system=shown)
+        .select_related("task", "position")
+        .order_by("due_when_opened_on", "pk"),
+        "defects": Defect.objects.filter(system=shown).order_by(
+            F("mended_at").asc(nulls_first=True), "-seen_at"
+        )[:HISTORY_ROWS],
+        "today": today,
+    }
+    return render(request, "systems/system.html", context)
+
+
+def positions_of(shown):
+    """Positions with the component fitted now, in one question."""
+    return list(
+        Position.objects.filter(system=shown)
+        .annotate(current=FilteredRelation("fittings", condition=Q(fittings__to_on=None)))
+        .annotate(
+            serial=F("current__component__serial"),
+            maker=F("current__component__type__maker"),
+            model=F("current__component__type__model"),
+            fitted_on=F("current__from_on"),
+        )
+        .select_related("pond")
+        .order_by("kind", "label")
+    )
+
+
+def owners_of(site, ponds):
+    return (
+        Ownership.objects.filter(Q(site=site) | Q(pond__in=ponds))
+        .select_related("customer", "pond")
+        .order_by(F("to_on").desc(nulls_first=True), "-from_on")
+    )
+
+
+def states_of(shown):
+    """State changes that stand, newest first, each with the instant at which the next began."""
+    changes = list(
+        StateChange.objects.standing()
+        .filter(system=shown, withdrawn=False)
+        .select_related("by", "approved_by")
+        .order_by("-at", "-pk")
+    )
+    until = None
+    for change in changes:
+        change.until, until = until, change.at
+        change.entered_late = change.entered_at - change.at > ENTERED_LATE
+    return changes
+
+
+def configuration_of(shown, today):
+    """The lines of the configuration in force, deepest first."""
+    lines = list(
+        ConfigurationLine.objects.filter(
+            configuration__system=shown, configuration__from_on__lte=today
+        )
+        .select_related("configuration", "position")
+        .order_by("-configuration__from_on", F("depth_m").desc(nulls_last=True))
+    )
+    return [line for line in lines if line.configuration_id == lines[0].configuration_id]
+
+
+def with_standing(items, today):
+    """Due items in the order of their days, each with what it means today."""
+    items = list(
+        items.select_related("task", "position").order_by(
+            "paused", F("due_on").asc(nulls_last=True), "pk"
+        )
+    )
+    for item in items:
+        item.standing = standing(
+            today,
+            opens_on=item.opens_on,
+            due_on=item.due_on,
+            closes_on=item.closes_on,
+            paused=item.paused,
+        )
+    return items
+
+
+def last_readings(readings):
+    """The newest value of each quantity and position; `readings` come newest first."""
+    newest = {}
+    for reading in readings:
+        if reading.value is not None:
+            newest.setdefault((reading.quantity, reading.position_id), reading)
+    return list(newest.values())
+
+
+def charts_of(readings, system):
+    """Charts of what was measured at least twice, in the units of the reader."""
+    points = defaultdict(list)
+    for reading in readings:
+        if reading.quantity in CHARTED and reading.value is not None:
+            unit = units.readers_unit(reading.quantity, system)
+            points[reading.quantity].append(
+                Point(
+                    on=reading.set.taken_at.date(),
+                    value=units.from_stored(reading.quantity, reading.value, unit),
+                    as_left=reading.set.moment == Moment.AS_LEFT,
+                )
+            )
+    return [
+        reading_chart(
+            points[quantity],
+            name=_(quantity.replace("_", " ").capitalize()),
+            unit=units.unit_name(units.readers_unit(quantity, system)),
+        )
+        for quantity in CHARTED
+        if len(points[quantity]) > 1
+    ]
+
+
+def history_of(shown):
+    """Work and visits, newest first, one entry for each stay."""
+    entries = {}
+    checks = SystemCheck.objects.filter(system=shown).select_related("visit__technician")
+    for check in checks.order_by("-visit__arrived_at")[:HISTORY_ROWS]:
+        entries["visit", check.visit_id] = {
+            "at": check.visit.arrived_at,
+            "visit": check.visit,
+            "check": check,
+            "works": [],
+            "entered_late": check.visit.received_at - check.visit.arrived_at > ENTERED_LATE,
+        }
+    works = Work.objects.filter(system=shown).select_related(
+        "task", "position", "user", "contact", "visit__technician"
+    )
+    for work in works.order_by("-done_at")[:HISTORY_ROWS]:
+        key = ("visit", work.visit_id) if work.visit_id else ("work", work.pk)
+        entry = entries.setdefault(
+            key,
+            {
+                "at": work.done_at,
+                "visit": work.visit,
+                "works": [],
+                "entered_late": work.entered_at - work.done_at > ENTERED_LATE,
+            },
+        )
+        entry["works"].append(work)
+    return sorted(entries.values(), key=lambda entry: entry["at"], reverse=True)
+
+
+def pond(request, pk):
+    now = timezone.now()
+    shown = get_object_or_404(Pond.objects.select_related("site", "site__region"), pk=pk)
+    today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
+    readings = list(
+        Reading.objects.standing()
+        .filter(set__pond=shown)
+        .select_related("set", "position")
+        .order_by("-set__taken_at", "pk")[:200]
+    )
+    context = {
+        "pond": shown,
+        "site": shown.site,
+        "systems": System.objects.visible_to(request.user)
+        .with_state(now)
+        .filter(pk__in=Position.objects.filter(pond=shown).values("system"))
+        .order_by("name"),
+        "owners": owners_of(shown.site, [shown]),
+        "due": with_standing(DueItem.objects.filter(pond=shown), today),
+        "last": last_readings(readings),
+        "profile": newest_profile(shown),
+        "works": Work.objects.filter(pond=shown)
+        .select_related("task", "user", "position")
+        .order_by("-done_at")[:HISTORY_ROWS],
+        "today": today,
+    }
+    return render(request, "systems/pond.html", context)
+
+
+def newest_profile(shown):
+    """Temperature and oxygen by depth, as last measured."""
+    points = list(
+        ProfilePoint.objects.filter(set__pond=shown)
+        .select_related("set")
+        .order_by("-set__taken_at", "depth_m")[:60]
+    )
+    return [point for point in points if point.set_id == points[0].set_id]

@@ -1,0 +1,139 @@
+"""Keep the due items: derived from dated facts, written only where they changed."""
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db import transaction
+
+from customers.models import Site
+from equipment.models import System
+from servicedesk.actions.facts import SiteFacts, facts_of
+from servicedesk.actions.rules import Rules
+from servicedesk.models import DueItem, Task, place_of
+from servicedesk.planning.calendar import site_date
+from servicedesk.planning.due.engine import due, projected
+from servicedesk.planning.due.facts import Due
+
+CHUNK = 100
+DERIVED = ["opens_on", "due_on", "closes_on", "because", "basis", "estimated", "paused", "verify"]
+WHERE = ["site_id", "system_id", "position_id", "pond_id", "component_id"]
+
+
+class Refreshed(NamedTuple):
+    systems: int = 0
+    added: int = 0
+    changed: int = 0
+    removed: int = 0
+
+    @property
+    def written(self) -> int:
+        return self.added + self.changed + self.removed
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """One occasion of a task at a place, stored or projected."""
+
+    place: dict
+    task: Task
+    due: Due
+
+
+def refresh_systems(system_ids: Collection[int], *, now: datetime) -> Refreshed:
+    """Compute again what falls due at some systems, and at their ponds and sites."""
+    sites = System.objects.filter(pk__in=system_ids).values_list("site_id", flat=True)
+    return refresh_sites(set(sites), now=now)
+
+
+def refresh_sites(site_ids: Collection[int], *, now: datetime) -> Refreshed:
+    total, rules = Refreshed(), None
+    ids = sorted(site_ids)
+    for start in range(0, len(ids), CHUNK):
+        with transaction.atomic():
+            chunk = ids[start : start + CHUNK]
+            # One refresh of a site at a time: an older view of the facts must not win.
+            list(Site.objects.select_for_update(no_key=True).filter(pk__in=chunk).order_by("pk"))
+            rules = rules or Rules.read(now)
+            total = _sum(total, _refresh(chunk, rules, now))
+    return total
+
+
+def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = None) -> Refreshed:
+    """Compute again what falls due everywhere; `progress` hears sites done and all of them."""
+    ids = list(Site.objects.order_by("pk").values_list("pk", flat=True))
+    total = Refreshed()
+    for start in range(0, len(ids), CHUNK):
+        total = _sum(total, refresh_sites(ids[start : start + CHUNK], now=now))
+        if progress:
+            progress(min(start + CHUNK, len(ids)), len(ids))
+    return total
+
+
+def occasions(
+    site_ids: Collection[int], *, now: datetime, until: date | None = None
+) -> Iterator[Occasion]:
+    """What falls due at some sites by the facts of an instant; with `until`, the later ones too."""
+    rules = Rules.read(now)
+    for facts in facts_of(site_ids, now=now):
+        today = site_date(now, facts.site.time_zone)
+        for task, thing, rule, place in rules.places(facts, today):
+            if until is None:
+                item = due(rule, place, today)
+                found = [item] if item else []
+            else:
+                found = projected(rule, place, today, until)
+            for item in found:
+                yield Occasion(place_of(thing), task, item)
+
+
+def _refresh(site_ids, rules, now):
+    gathered = facts_of(site_ids, now=now)
+    wanted = {}
+    for facts in gathered:
+        for row in _rows(facts, rules, now):
+            wanted[row.place_key, row.task_id, row.occasion] = row
+    stored = DueItem.objects.filter(site_id__in=site_ids)
+    have = {(row.place_key, row.task_id, row.occasion): row for row in stored}
+    fresh = [row for key, row in wanted.items() if key not in have]
+    changed = [row for key, row in wanted.items() if key in have and _differ(row, have[key])]
+    gone = [row.pk for key, row in have.items() if key not in wanted]
+    DueItem.objects.filter(pk__in=gone).delete()
+    DueItem.objects.bulk_create(
+        [*fresh, *changed],
+        batch_size=500,
+        update_conflicts=True,
+        unique_fields=["place_key", "task", "occasion"],
+        update_fields=[*DERIVED, *WHERE],
+    )
+    systems = sum(len(facts.systems) for facts in gathered)
+    return Refreshed(systems, len(fresh), len(changed), len(gone))
+
+
+def _rows(facts: SiteFacts, rules: Rules, now: datetime) -> Iterable[DueItem]:
+    today = site_date(now, facts.site.time_zone)
+    for task, thing, rule, place in rules.places(facts, today):
+        item = due(rule, place, today)
+        if item is not None:
+            yield DueItem(
+                **place_of(thing),
+                task=task,
+                occasion=item.occasion,
+                opens_on=item.opens_on,
+                due_on=item.on,
+                closes_on=item.closes_on,
+                because=item.because,
+                basis=item.basis,
+                estimated=item.estimated,
+                paused=item.paused,
+                verify=item.verify,
+            )
+
+
+def _differ(new, old):
+    return any(getattr(new, name) != getattr(old, name) for name in [*DERIVED, *WHERE])
+
+
+def _sum(a, b):
+    return Refreshed(*(x + y for x, y in zip(a, b, strict=True)))

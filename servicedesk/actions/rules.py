@@ -1,0 +1,231 @@
+"""Which tasks apply where, with the firm's own figures over the defaults."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from equipment.kinds import RUNNING, PositionKind, SystemState, WinterMode
+from equipment.models import Position
+from servicedesk.actions.facts import RESTARTS, SiteFacts
+from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
+from servicedesk.models import Override, Rhythm, Task, place_of
+from servicedesk.planning.due.facts import Done, Event, Place, RhythmRule, TaskRule
+from servicedesk.planning.due.sentences import day
+from servicedesk.planning.seasons import Climate, Window, season_windows
+
+WINTER_OF_STATE = {
+    SystemState.SHUT_WINTER: WinterMode.SHUT_DOWN,
+    SystemState.RUNNING_WINTER_SHALLOW: WinterMode.RUN_SHALLOW,
+    SystemState.RUNNING_WINTER_DEEP: WinterMode.RUN_DEEP,
+}
+SCOPES = ["system_id", "site_id", "component_type_id"]  # the nearest wins, then the whole firm
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure of the firm, what it was before, and from when it holds."""
+
+    value: float
+    before: float | None
+    from_on: date
+
+
+@dataclass
+class Rules:
+    """Tasks, rhythms and overrides as they stand, read once for many sites."""
+
+    tasks: list[Task]
+    rhythms: dict[int, list[Rhythm]]
+    overrides: dict[int, list[Override]]
+    windows: dict[tuple, tuple[Window, ...]] = field(default_factory=dict)
+    plain: dict[tuple, TaskRule] = field(default_factory=dict)
+
+    @classmethod
+    def read(cls, now: datetime) -> "Rules":
+        tasks = list(Task.objects.filter(active=True).order_by("slug"))
+        rhythms = defaultdict(list)
+        for rhythm in Rhythm.objects.filter(who=Who.TECHNICIAN).order_by("task_id", "number"):
+            rhythms[rhythm.task_id].append(rhythm)
+        overrides = defaultdict(list)
+        for row in Override.objects.filter(entered_at__lte=now).order_by("from_on", "value"):
+            overrides[row.task_id].append(row)
+        return cls(tasks, dict(rhythms), dict(overrides))
+
+    def places(
+        self, facts: SiteFacts, today: date
+    ) -> Iterator[tuple[Task, object, TaskRule, Place]]:
+        """Each task that applies at a place of this site, with all that bears on it."""
+        serving = [system for system in facts.systems if system.in_service]
+        for task in self.tasks:
+            rhythms = self.rhythms.get(task.pk, ())
+            for thing, system in _things(task, facts, serving):
+                holding = [r for r in rhythms if _holds(r, facts, system)]
+                if holding:
+                    found = self._at(task, holding, thing, system, facts, today)
+                    if found:
+                        yield task, thing, *found
+
+    def _at(self, task, rhythms, thing, system, facts, today):
+        key = place_of(thing)["place_key"]
+        own = self._overrides_at(task, thing, system, facts, today)
+        if own.get((None, "active"), Figure(1, 1, today)).value == 0:
+            return None
+        rule = self._rule(task, rhythms, own)
+        reset_by = {slug for r in rhythms for slug in r.condition.get("reset_by", ())}
+        done = [
+            d for slug in (task.slug, *sorted(reset_by)) for d in facts.done.get((key, slug), ())
+        ]
+        since, since_what = _since(task, thing, system, facts, rhythms)
+        place = Place(
+            timeline=_timeline(thing, system, rhythms),
+            since=since,
+            since_what=since_what,
+            done=tuple(done),
+            verdicts=tuple(facts.verdicts.get((key, task.pk), ())),
+            events=_events(rhythms, system, facts),
+            windows=self._windows(task, facts.climate, today) if task.season else (),
+        )
+        return rule, place
+
+    def _rule(self, task, rhythms, own):
+        key = (task.pk, *(r.pk for r in rhythms))
+        if key not in self.plain:
+            self.plain[key] = TaskRule(
+                slug=task.slug,
+                name=task.name,
+                rhythms=tuple(RhythmRule(Clock(r.clock), r.every, r.unit) for r in rhythms),
+                early_days=task.early_days,
+                late_days=task.late_days,
+                anchor=Anchor(task.anchor),
+                join=Join(task.join),
+            )
+        rule = self.plain[key]
+        return _with_own_figures(rule, rhythms, own) if own else rule
+
+    def _overrides_at(self, task, thing, system, facts, today):
+        """The firm's figures that hold at a place, the nearest scope winning."""
+        rows = [row for row in self.overrides.get(task.pk, ()) if row.from_on <= today]
+        if not rows:
+            return {}
+        here = {"site_id": facts.site.pk, "system_id": system.system.pk if system else None}
+        here["component_type_id"] = _type_at(thing, system)
+        found = {}
+        for scope in [None, *reversed(SCOPES)]:
+            for row in rows:
+                if _scope(row) == scope and (scope is None or getattr(row, scope) == here[scope]):
+                    name = (row.rhythm_id, row.field)
+                    before = found[name].value if name in found else None
+                    found[name] = Figure(row.value, before, row.from_on)
+        return found
+
+    def _windows(self, task, climate: Climate, today):
+        key = (task.season, climate, today.year)
+        if key not in self.windows:
+            years = range(today.year - 1, today.year + 3)
+            self.windows[key] = season_windows(task.season, climate, years)
+        return self.windows[key]
+
+
+def _things(task, facts, serving):
+    """The places of a task's kind, with the system that its clocks follow."""
+    if task.place_kind == PlaceKind.SITE:
+        return [(facts.site, serving[0])] if serving else []
+    if task.place_kind == PlaceKind.SYSTEM:
+        return [(system.system, system) for system in serving]
+    if task.place_kind == PlaceKind.POSITION:
+        return [
+            (position, system)
+            for system in serving
+            for position in system.in_use(task.position_kind)
+            if _right_compressor(task, position, system)
+        ]
+    return []
+
+
+def _right_compressor(task, position, system):
+    if not task.compressor_kinds:
+        return True
+    unit = system.fitting_now(_compressor_of(position))
+    return unit is not None and unit.component.type.compressor_kind in task.compressor_kinds
+
+
+def _compressor_of(thing):
+    if not isinstance(thing, Position):
+        return None
+    return thing.pk if thing.kind == PositionKind.COMPRESSOR else thing.serves_id
+
+
+def _type_at(thing, system):
+    unit = system.fitting_now(_compressor_of(thing)) if system else None
+    return unit.component.type_id if unit else None
+
+
+def _holds(rhythm, facts, system):
+    """Whether a rhythm's condition holds at a system as it is now."""
+    condition = rhythm.condition
+    if "states" in condition and system.state not in condition["states"]:
+        return False
+    if "winter_modes" in condition and _winter_mode(system) not in condition["winter_modes"]:
+        return False
+    return (
+        "public_access" not in condition or facts.site.public_access is condition["public_access"]
+    )
+
+
+def _winter_mode(system):
+    chosen = system.system.winter_mode
+    return WINTER_OF_STATE.get(system.state, chosen) if chosen == WinterMode.UNDECIDED else chosen
+
+
+def _timeline(thing, system, rhythms):
+    states = next((r.condition["states"] for r in rhythms if "states" in r.condition), None)
+    counting = RUNNING if states is None else frozenset(SystemState(s) for s in states)
+    return system.timeline(_compressor_of(thing), counting)
+
+
+def _since(task, thing, system, facts, rhythms):
+    """Where clocks begin: commissioning; for a compressor's wear the day its unit was fitted."""
+    begun = min(s.since for s in facts.systems if s.in_service)
+    begun = system.since if task.place_kind != PlaceKind.SITE else begun
+    wears = isinstance(thing, Position) and thing.kind == PositionKind.COMPRESSOR
+    if wears and any(r.clock == Clock.RUN for r in rhythms):
+        unit = system.fitting_now(thing.pk)
+        if unit and unit.from_on > begun[0]:
+            return unit.from_on, f"fitting unit {unit.component.serial or 'without a serial'}"
+    return begun
+
+
+def _events(rhythms, system, facts) -> tuple[Event, ...]:
+    kinds = {r.condition["event"] for r in rhythms if "event" in r.condition}
+    if "restarted" in kinds:
+        return _restarted(system, facts)
+    return tuple(event for kind in sorted(kinds) for event in system.events(kind))
+
+
+def _restarted(system, facts):
+    """The last restart of a system by one of ours."""
+    key = place_of(system.system)["place_key"]
+    works: list[Done] = [d for slug in RESTARTS for d in facts.done.get((key, slug), ())]
+    last = max(works, key=lambda d: (d.at, d.key), default=None)
+    if last is None:
+        return ()
+    return (Event(f"restarted:{last.at:%Y%m%dT%H%M%S}", last.on, f"the restart of {day(last.on)}"),)
+
+
+def _with_own_figures(rule, rhythms, own):
+    figures = {name: int(f.value) for (_, name), f in own.items() if name.endswith("_days")}
+    changed = []
+    for row, rhythm in zip(rhythms, rule.rhythms, strict=True):
+        figure = own.get((row.pk, "every"))
+        if figure:
+            before = figure.before or row.every
+            rhythm = replace(
+                rhythm, every=figure.value, previous_every=before, changed_on=figure.from_on
+            )
+        changed.append(rhythm)
+    return replace(rule, rhythms=tuple(changed), **figures)
+
+
+def _scope(row):
+    return next((name for name in SCOPES if getattr(row, name)), None)

@@ -21,5 +21,5 @@ def wake_every_job(**kwargs):
     for entry in sorted(app.conf.beat_schedule.values(), key=lambda entry: entry["schedule"]):
         try:
             app.send_task(entry["task"], retry=False)
-        except Exception:
-            log.warning("%s waits for its turn: no broker answers", entry["task"], exc_info=True)
+        except Exception as error:
+            log.warning("%s waits for its round: no broker answers (%s)", entry["task"], error)

@@ -17,5 +17,5 @@ def wake(name):
 def _send(name):
     try:
         current_app.send_task(name, retry=False, expires=10)
-    except Exception:
-        log.warning("%s waits for its next round: no broker answers", name, exc_info=True)
+    except Exception as error:
+        log.warning("%s waits for its next round: no broker answers (%s)", name, error)

@@ -24,7 +24,7 @@ from django.conf import settings
 from tests.environment import FOLDER
 
 ROOT = Path(__file__).parent.parent
-POSTGRES = "postgresql://postgres@127.0.0.1:5432/postgres"  # where none is named
+POSTGRES = "postgresql://postgres@127.0.0.1:5432/postgres"
 
 
 def until(true, *, seconds=20, what="it"):
@@ -87,15 +87,11 @@ def redis_server(need, tmp_path):
 
 @pytest.fixture
 def postgres_url(need):
-    """The address of a new, empty PostgreSQL database, gone after the test."""
-    base = os.environ.get("SERVICEDESK_DATABASE_URL") or POSTGRES
+    """The address of a new, empty database, gone after the test; POSTGRES_URL names the server."""
+    base = os.environ.get("POSTGRES_URL", POSTGRES)
     name = f"servicedesk_{uuid.uuid4().hex[:12]}"
     try:
-        server = psycopg.connect(
-            urlunsplit(urlsplit(base)._replace(path="/postgres")),
-            autocommit=True,
-            connect_timeout=5,
-        )
+        server = psycopg.connect(base, autocommit=True, connect_timeout=5)
     except psycopg.OperationalError as error:
         need("postgres", False, error)
     with server:
@@ -222,8 +218,11 @@ class Program:
 
 
 @pytest.fixture
-def program(tmp_path):
-    """Makes Programs: program(DATA=folder, REDIS_URL=address, ...)."""
+def program(tmp_path, transactional_db):
+    """Makes Programs: program(DATA=folder, REDIS_URL=address, ...).
+
+    Its processes end before the database of the tests is emptied.
+    """
     made = []
 
     def make(**settings):

@@ -1,0 +1,198 @@
+"""The program as it really runs: one process, and workers on Redis."""
+
+import json
+import signal
+import sqlite3
+import time
+import urllib.error
+import urllib.request
+from contextlib import closing, suppress
+
+import pytest
+from celery import Celery
+from kombu.exceptions import OperationalError
+
+from servicedesk.models import JobBeat
+from servicedesk.transport import broker_url
+from tests.machines import until
+
+ADDRESS = r"http://127\.0\.0\.1:\d+/"
+WORKER = ["worker", "--concurrency", "2", "--without-gossip", "--without-mingle"]
+BEAT = ["beat", "--scheduler", "celery.beat:Scheduler"]
+
+WITH_A_JOB_THAT_HANGS = """
+import threading
+import django
+from celery import shared_task
+
+django.setup()
+
+from servicedesk import embedded
+from servicedesk.celery import app
+
+@shared_task(name="hang")
+def hang():
+    threading.Event().wait()
+
+def announce(address):
+    print(address, flush=True)
+    app.send_task("hang")
+
+embedded.run(port=0, announce=announce)
+"""
+WAKE = """
+import django
+from django.db import transaction
+
+django.setup()
+
+from servicedesk import wakeups
+
+with transaction.atomic():
+    wakeups.wake("servicedesk.tasks.beat")
+"""
+
+
+def health(address):
+    """(status, what it says); None where nothing listens."""
+    try:
+        with urllib.request.urlopen(f"{address}health/", timeout=10) as answer:
+            return answer.status, json.load(answer)["status"]
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, json.load(error)["status"]
+    except OSError:
+        return None
+
+
+def healthy(address):
+    return health(address) == (200, "ok")
+
+
+@pytest.fixture
+def embedded(program, tmp_path):
+    """A program with a data folder of its own, as on a machine where it never ran."""
+    return program(DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="")
+
+
+def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, tmp_path):
+    first = embedded.manage("serve", "--port", "0")
+    address = first.says(ADDRESS)[0]
+    first.says(f"Open {address}start/")
+    until(lambda: healthy(address), what="/health/")
+    assert first.stop(signal.SIGINT, seconds=5) == 0
+    with closing(sqlite3.connect(tmp_path / "data/servicedesk.sqlite3")) as database, database:
+        database.execute(
+            "INSERT INTO servicedesk_jobbeat (name, beat_at, says) VALUES ('kept', '2026-01-01', 1)"
+        )
+
+    second = embedded.manage("serve", "--port", "0")
+    address = second.says(ADDRESS)[0]
+    until(lambda: healthy(address), what="/health/")
+
+    with closing(sqlite3.connect(tmp_path / "data/servicedesk.sqlite3")) as database:
+        kept = database.execute("SELECT count(*) FROM servicedesk_jobbeat WHERE name = 'kept'")
+        assert kept.fetchone() == (1,)
+    assert second.stop(signal.SIGTERM, seconds=5) == 0
+
+
+def test_second_start_on_one_data_folder_is_refused(embedded):
+    running = embedded.manage("serve", "--port", "0")
+    running.says(ADDRESS)
+
+    second = embedded.manage("serve", "--port", "0")
+
+    assert second.popen.wait(60) == 3
+    assert "Another start is at work on the data folder" in second.log.read_text()
+    assert running.popen.poll() is None
+
+
+def test_port_that_is_taken_is_named(embedded, smtp_sink):
+    refused = embedded.manage("serve", "--port", str(smtp_sink.port))
+
+    assert refused.popen.wait(60) == 2
+    assert f"port {smtp_sink.port} is taken" in refused.log.read_text()
+
+
+def test_one_process_refuses_to_run_beside_redis(program, tmp_path):
+    mixed = program(DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="redis://127.0.0.1:1/0")
+
+    refused = mixed.manage("serve", "--port", "0")
+
+    assert refused.popen.wait(60) == 2
+    assert "SERVICEDESK_REDIS_URL is set" in refused.log.read_text()
+
+
+def test_worker_that_hangs_is_replaced(program, test_database):
+    hanging = program(REDIS_URL="", **test_database).start("-c", WITH_A_JOB_THAT_HANGS)
+    address = hanging.says(ADDRESS)[0]
+
+    until(lambda: health(address) == (503, "the jobs do not run"), what="the jobs to hang")
+    until(lambda: healthy(address), what="a new worker")
+
+    assert "taking a new worker" in hanging.log.read_text()
+    assert hanging.stop(signal.SIGINT, seconds=5) == 0
+
+
+def test_wake_reaches_a_worker_over_redis(program, redis_server, test_database):
+    production = program(REDIS_URL=redis_server.url, **test_database)
+    production.celery(*WORKER)
+
+    woken = production.start("-c", WAKE)
+
+    assert woken.popen.wait(60) == 0
+    until(JobBeat.objects.exists, seconds=60, what="the job")
+
+
+def test_wake_without_redis_harms_nothing(program, test_database):
+    woken = program(REDIS_URL="redis://127.0.0.1:1/0", **test_database).start("-c", WAKE)
+
+    assert woken.popen.wait(60) == 0
+    assert "waits for its next round: no broker answers" in woken.log.read_text()
+
+
+def test_beat_gunicorn_and_worker_run_on_production_settings(program, redis_server, postgres_url):
+    production = program(
+        TESTING="no", HTTPS="yes", REDIS_URL=redis_server.url, DATABASE_URL=postgres_url
+    )
+    for command in (["migrate", "-v0"], ["collectstatic", "-v0", "--noinput"]):
+        assert production.manage(*command).popen.wait(120) == 0
+    production.celery(*WORKER)
+    production.celery(*BEAT)
+    web = production.start("-m", "gunicorn", "servicedesk.wsgi", "--bind", "127.0.0.1:0")
+
+    address = f"{web.says(r'Listening at: (http://[0-9.:]+)')[1]}/"
+
+    until(lambda: healthy(address), seconds=60, what="/health/")
+    redirected = urllib.request.Request(f"{address}admin/", method="HEAD")
+    with pytest.raises(OSError, match="SSL"):
+        urllib.request.urlopen(redirected, timeout=10)
+    for process in production.processes[2:]:
+        assert process.stop() == 0
+
+
+def test_worker_goes_on_after_redis_was_killed_under_load(program, redis_server, test_database):
+    production = program(REDIS_URL=redis_server.url, **test_database)
+    production.celery(*WORKER)
+    caller = Celery("caller", broker=broker_url(redis_server.url), set_as_current=False)
+
+    def call(seconds):
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            with suppress(OperationalError):
+                caller.send_task("servicedesk.tasks.beat", retry=False)
+            time.sleep(0.01)
+
+    caller.send_task("servicedesk.tasks.beat")
+    until(JobBeat.objects.exists, seconds=60, what="the worker")
+    for _ in range(2):
+        call(2)
+        redis_server.kill()
+        call(0.3)
+        redis_server.start()
+    call(2)
+
+    until(lambda: redis_server.waiting() == 0, seconds=30, what="the queue to be worked off")
+    JobBeat.objects.all().delete()
+    caller.send_task("servicedesk.tasks.beat")
+    until(JobBeat.objects.exists, what="a call after the restarts")

@@ -38,7 +38,7 @@ def reading_chart(points, *, name, unit, band=None, export=False) -> SafeString:
     points = sorted(points, key=lambda point: (point.on, point.as_left))
     scale = _Scale(points, band)
     parts = [
-        *_ground(scale, unit, band),
+        *_ground(scale, f"{name}, {unit}", band),
         *_marks(points, scale),
     ]
     title = f"{name}, {unit}"
@@ -95,7 +95,7 @@ def _round_step(raw):
     return next(size * step for step in (1, 2, 5, 10) if raw <= size * step)
 
 
-def _ground(scale, unit, band):
+def _ground(scale, title, band):
     right, decimals = WIDTH - RIGHT, 0 if scale.step >= 1 else -math.floor(math.log10(scale.step))
     if band:
         low, high = scale.y(band[0]), scale.y(band[1])
@@ -107,7 +107,7 @@ def _ground(scale, unit, band):
         yield f'<text x="{LEFT - 8}" y="{y + 4}" text-anchor="end">{value:.{decimals}f}</text>'
     foot = HEIGHT - BOTTOM
     yield f'<line class="axis" x1="{LEFT}" x2="{right}" y1="{foot}" y2="{foot}"/>'
-    yield format_html('<text class="unitname" x="{}" y="14">{}</text>', LEFT, unit)
+    yield format_html('<text class="unitname" x="{}" y="16">{}</text>', LEFT, title)
     named = scale.days_named()
     for on in named:
         anchor = {named[0]: "start", named[-1]: "end"}.get(on, "middle")

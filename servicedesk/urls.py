@@ -1,8 +1,8 @@
 """Every address of the house."""
 
-from django.contrib import admin
 from django.urls import path
 
+from customers.admin import house_admin
 from servicedesk.views.account import (
     account,
     change_password,
@@ -12,6 +12,8 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
+from servicedesk.views.registers import check_register, load_register, register_template
+from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.systems import pond, system, systems
 from servicedesk.views.tasks import tasks
 from servicedesk.views.tickets import ticket, tickets
@@ -31,6 +33,13 @@ urlpatterns = [
     path("tickets/", tickets, name="tickets"),
     path("tickets/<int:pk>/", ticket, name="ticket"),
     path("tasks/", tasks, name="tasks"),
+    path("import/", load_register, name="load_register"),
+    path("import/template.<str:kind>", register_template, name="register_template"),
+    path("import/<str:digest>/", check_register, name="check_register"),
+    path("start/", start, name="start"),
+    path("start/firm/", start_firm, name="start_firm"),
+    path("start/people/", start_people, name="start_people"),
+    path("start/<str:token>/", start_manager, name="start_manager"),
     path("health/", health, name="health"),
-    path("admin/", admin.site.urls),
+    path("admin/", house_admin.urls),
 ]

@@ -13,6 +13,7 @@ from customers import access
 from customers.kinds import Units
 from equipment.kinds import SystemState
 from equipment.physics import units
+from servicedesk.kinds import AnswerKind
 
 register = template.Library()
 
@@ -165,6 +166,18 @@ def duration(minutes):
 def words(stored):
     """A stored word as it reads: running_timer becomes `running timer`."""
     return str(stored or "").replace("_", " ")
+
+
+@register.filter
+def answer_words(kind):
+    """What an owner's answer amounts to."""
+    return {
+        AnswerKind.CONFIRM: gettext("confirms the visit"),
+        AnswerKind.ANOTHER_DAY: gettext("asks for another day"),
+        AnswerKind.DID_IT_MYSELF: gettext("says it is done already"),
+        AnswerKind.PROBLEM: gettext("reports a problem"),
+        AnswerKind.STOP_REMINDERS: gettext("wants no more of these reminders"),
+    }[kind]
 
 
 @register.filter

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
+from customers.models import Pond
 from servicedesk.models import Caution, Decision, DueItem, OwnerAnswer, StopTicket, Ticket, Work
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
@@ -37,6 +38,7 @@ def ticket_shown(user, pk, now):
     due = DueItem.objects.filter(**same, occasion=shown.occasion).first()
     return {
         "ticket": shown,
+        "ponds": ponds_of(shown),
         "due": due,
         "standing": standing(
             today,
@@ -60,3 +62,10 @@ def ticket_shown(user, pk, now):
         .order_by("-recorded_at"),
         "today": today,
     }
+
+
+def ponds_of(ticket):
+    """The ticket's own pond, or those that its system feeds."""
+    if ticket.pond_id:
+        return [ticket.pond]
+    return list(Pond.objects.filter(positions__system=ticket.system_id).distinct().order_by("pk"))

@@ -2,8 +2,8 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
-from customers.models import User
 from servicedesk import embedded
+from servicedesk.actions import setup
 from servicedesk.actions.tasks import load_task_defaults
 
 
@@ -26,9 +26,9 @@ class Command(BaseCommand):
 
     def announce(self, address):
         self.stdout.write(f"Pages and jobs run at {address} (Ctrl-C stops both)")
-        if not User.objects.exists():
+        if not setup.manager_exists():
             self.stdout.write(
-                f"Nobody has a login yet. Open {address}start/ to enter the firm, its first "
-                "manager and its technicians, and to load its register."
+                f"Nobody has a login yet. Open {setup.start_address(address)} to enter the first "
+                "manager, the firm and its people, and to load its register."
             )
         self.stdout.flush()

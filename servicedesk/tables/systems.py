@@ -84,11 +84,11 @@ class SystemFilter(django_filters.FilterSet):
     )
 
     def __init__(self, *args, today, **kwargs):
-        self.today = today
+        self.on_day = today
         super().__init__(*args, **kwargs)
 
     def by_text(self, systems, _name, text):
-        owned = Ownership.objects.on_day(self.today).filter(customer__name__icontains=text)
+        owned = Ownership.objects.on_day(self.on_day).filter(customer__name__icontains=text)
         in_pond = Position.objects.filter(
             Q(pond__name__icontains=text) | Q(pond__in=owned.filter(site=None).values("pond"))
         )
@@ -107,7 +107,7 @@ class SystemFilter(django_filters.FilterSet):
 
     def by_due(self, systems, _name, key):
         field = "closes_on__lt" if key == "overdue" else "opens_on__lte"
-        items = DueItem.objects.filter(system=OuterRef("pk"), paused=False, **{field: self.today})
+        items = DueItem.objects.filter(system=OuterRef("pk"), paused=False, **{field: self.on_day})
         return systems.filter(Exists(items))
 
 
@@ -127,7 +127,7 @@ class SystemTable(django_tables2.Table):
         empty_text = _("No system fits this. Take a filter away, or import your register.")
 
     def __init__(self, *args, today, **kwargs):
-        self.today = today
+        self.on_day = today
         super().__init__(*args, **kwargs)
 
     def render_place(self, record):
@@ -150,7 +150,7 @@ class SystemTable(django_tables2.Table):
         if record.next_due_on is None:
             return gettext("nothing planned")
         found = standing(
-            self.today,
+            self.on_day,
             opens_on=record.next_opens_on,
             due_on=record.next_due_on,
             closes_on=record.next_closes_on,

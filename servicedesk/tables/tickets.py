@@ -95,7 +95,7 @@ class TicketFilter(django_filters.FilterSet):
     )
 
     def __init__(self, *args, today, **kwargs):
-        self.today = today
+        self.on_day = today
         super().__init__(*args, **kwargs)
 
     def by_text(self, tickets, _name, text):
@@ -109,8 +109,8 @@ class TicketFilter(django_filters.FilterSet):
 
     def by_due(self, tickets, _name, key):
         if key == "overdue":
-            return tickets.filter(closes_on__lt=self.today)
-        return tickets.filter(due_on__lte=self.today)
+            return tickets.filter(closes_on__lt=self.on_day)
+        return tickets.filter(due_on__lte=self.on_day)
 
     def by_planned(self, tickets, _name, key):
         return tickets.filter(planned_on__isnull=key == "no")

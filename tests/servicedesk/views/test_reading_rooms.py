@@ -1,0 +1,227 @@
+"""The reading rooms: constant questions to the database, and everything known on the page."""
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from customers.kinds import Role
+from equipment.kinds import PositionKind, SystemState
+from equipment.models import Configuration, ConfigurationLine, Reading, ReadingSet
+from servicedesk.kinds import Harm
+from servicedesk.models import (
+    Decision,
+    Defect,
+    DueItem,
+    OfficeTask,
+    OwnerAnswer,
+    SystemCheck,
+    place_of,
+)
+from tests import make
+
+pytestmark = pytest.mark.django_db
+MOST_QUERIES = 15
+
+
+@pytest.fixture
+def office(client):
+    make.firm()
+    client.force_login(make.manager())
+    return client
+
+
+def queries(client, address):
+    with CaptureQueriesContext(connection) as asked:
+        answer = client.get(address)
+    assert answer.status_code == 200
+    return len(asked), answer
+
+
+def furnished(number=1, task=None):
+    """A system with something in every part of its page."""
+    now = timezone.now()
+    today = now.date()
+    customer = make.customer(name=f"Hallam {number}")
+    site = make.site(owner=customer)
+    system = make.system(site=site, name=f"North cabinet {number}")
+    pond = make.pond(site=site, name=f"Quill Mere {number}")
+    plate = make.position(PositionKind.DIFFUSER, system=system, pond=pond)
+    place = make.filter_position(of=system)
+    summer = Configuration.objects.create(
+        system=system, from_on="2025-05-01", name="summer", entered_at=now
+    )
+    ConfigurationLine.objects.create(configuration=summer, position=plate, depth_m=3.4)
+    task = task or make.task()
+    DueItem.objects.create(
+        task=task,
+        **place_of(place),
+        opens_on=today - timedelta(days=40),
+        due_on=today - timedelta(days=20),
+        closes_on=today - timedelta(days=6),
+        because="120 days in operation.",
+    )
+    ticket = make.ticket(at=place, task=task, due_when_opened_on=today - timedelta(days=20))
+    for pascals in (44_000, 46_000):
+        taken = ReadingSet.objects.create(
+            system=system, taken_at=now - timedelta(days=pascals // 1000), entered_at=now
+        )
+        Reading.objects.create(set=taken, quantity="pressure", value=pascals)
+    visit = make.visit(site=site, arrived_at=now - timedelta(days=9), received_at=now)
+    SystemCheck.objects.create(visit=visit, system=system, found_running=True, left_running=True)
+    make.work(place, task, visit=visit, done_at=now - timedelta(days=9), note="Element grey.")
+    Defect.objects.create(system=system, site=site, sign="weak_boil", seen_at=now, entered_at=now)
+    contact = make.contact(customer=customer)
+    OwnerAnswer.objects.create(
+        uuid=uuid.uuid4(), contact=contact, kind="another_day", ticket=ticket, recorded_at=now
+    )
+    OfficeTask.objects.create(kind="phone_owner", text="Ask.", site=site, opened_at=now)
+    return system, pond, ticket
+
+
+@pytest.mark.parametrize("address", ["/systems/", "/tickets/", "/tasks/", "/"])
+def test_list_asks_as_much_for_one_row_as_for_fifty(office, address):
+    furnished()
+    one, _ = queries(office, address)
+    for number in range(49):
+        furnished(number + 2)
+    fifty, _ = queries(office, address)
+
+    assert one == fifty <= MOST_QUERIES
+
+
+def test_story_of_a_system_asks_no_more_with_a_longer_history(office):
+    system, pond, ticket = furnished()
+    pages = [f"/systems/{system.pk}/", f"/ponds/{pond.pk}/", f"/tickets/{ticket.pk}/"]
+    before = [queries(office, page)[0] for page in pages]
+    place = ticket.position
+    for days in range(20, 60):
+        make.work(place, ticket.task, done_at=timezone.now() - timedelta(days=days))
+        visit = make.visit(site=system.site)
+        SystemCheck.objects.create(visit=visit, system=system, left_running=True)
+
+    assert [queries(office, page)[0] for page in pages] == before
+    assert max(before) <= MOST_QUERIES
+
+
+def test_system_tells_its_whole_story(office):
+    system, pond, _ = furnished()
+    page = office.get(f"/systems/{system.pk}/").content.decode()
+
+    for word in (
+        f'<span class="water">{pond.name}</span>',
+        "Hallam 1",
+        "Brookmade",
+        "summer",
+        "Running",
+        "120 days in operation.",
+        "Overdue 20 days",
+        "common practice, no source",
+        "<svg viewBox",
+        "Element grey.",
+        "weak boil",
+        "entered late",
+    ):
+        assert word in page, word
+
+
+def test_reader_sees_pressure_in_his_own_units(client):
+    system, _, _ = furnished()
+    for units, printed in (("us", "6.4\xa0psi"), ("metric", "44.0\xa0kPa")):
+        client.force_login(make.user(Role.OFFICE, units=units))
+        assert printed in client.get(f"/systems/{system.pk}/").content.decode()
+
+
+def test_tickets_stand_by_harm_and_then_by_lateness_for_their_tolerance(office):
+    today = timezone.localdate()
+    order = []
+    for harm, late, tolerance in (
+        (Harm.SAFETY, -3, 14),
+        (Harm.FISH, 4, 2),
+        (Harm.FISH, 10, 14),
+        (Harm.COSMETIC, 300, 14),
+    ):
+        place, task = make.filter_position(), make.task(harm=harm)
+        due = today - timedelta(days=late)
+        DueItem.objects.create(
+            task=task,
+            **place_of(place),
+            opens_on=due - timedelta(days=21),
+            due_on=due,
+            closes_on=due + timedelta(days=tolerance),
+            because="",
+        )
+        order.append(make.ticket(at=place, task=task, due_when_opened_on=due).pk)
+    page = office.get("/tickets/").content.decode()
+    places = [page.index(f"/tickets/{pk}/") for pk in order]
+
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    "query", ["per_page=-1", "per_page=100000", "page=99", "page=x", "sort=no"]
+)
+def test_impossible_page_of_a_list_shows_the_first(office, query):
+    furnished()
+    answer = office.get(f"/systems/?{query}")
+
+    assert answer.status_code == 200
+    assert "Quill Mere" in answer.content.decode()
+
+
+def test_systems_are_found_by_customer_pond_state_and_due(office):
+    furnished()
+    other = make.system(state=SystemState.FAILED, name="South cabinet")
+    for query, found in (
+        ("text=Hallam", "North"),
+        ("text=quill+mere", "North"),
+        ("state=off", "South"),
+        ("state=running", "North"),
+        ("due=overdue", "North"),
+        (f"text={other.key}", "South"),
+    ):
+        page = office.get(f"/systems/?{query}").content.decode()
+        assert [name for name in ("North", "South") if f"{name} cabinet" in page] == [found], query
+
+
+def test_first_page_keeps_every_answer_until_somebody_handled_it(office):
+    furnished()
+    answer = OwnerAnswer.objects.get()
+    assert "asks for another day" in office.get("/").content.decode()
+
+    office.post(f"/answers/{answer.pk}/handled/", {"note": "Thursday instead"})
+
+    answer.refresh_from_db()
+    assert (answer.handled_note, answer.handled_by.role) == ("Thursday instead", "manager")
+    assert "asks for another day" not in office.get("/").content.decode()
+
+
+def test_answer_that_somebody_handled_stays_his(office):
+    furnished()
+    answer = OwnerAnswer.objects.get()
+    office.post(f"/answers/{answer.pk}/handled/", {"note": "first"})
+    office.post(f"/answers/{answer.pk}/handled/", {"note": "second"})
+
+    answer.refresh_from_db()
+    assert answer.handled_note == "first"
+
+
+def test_decision_stands_on_the_ticket_with_name_and_reason(office):
+    _, _, ticket = furnished()
+    Decision.objects.create(
+        task=ticket.task,
+        **ticket.place,
+        kind="postponed",
+        from_on="2026-06-01",
+        until_on="2026-07-01",
+        reason="Wedding at the pond",
+        by=make.manager(),
+        decided_at=timezone.now(),
+    )
+    page = office.get(f"/tickets/{ticket.pk}/").content.decode()
+
+    assert "Wedding at the pond" in page
+    assert "Priya Nand" in page

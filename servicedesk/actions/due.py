@@ -53,11 +53,19 @@ def refresh_sites(site_ids: Collection[int], *, now: datetime) -> Refreshed:
     for start in range(0, len(ids), CHUNK):
         with transaction.atomic():
             chunk = ids[start : start + CHUNK]
-            # One refresh of a site at a time: an older view of the facts must not win.
-            list(Site.objects.select_for_update(no_key=True).filter(pk__in=chunk).order_by("pk"))
+            lock_sites(chunk)
             rules = rules or Rules.read(now)
             total = _sum(total, _refresh(chunk, rules, now))
     return total
+
+
+def lock_sites(site_ids: Collection[int]) -> None:
+    """Until the transaction ends nobody else changes these sites' works, tickets and due items.
+
+    Without it an older view of the facts, computed slowly, could win over a newer one.
+    """
+    rows = Site.objects.select_for_update(no_key=True).filter(pk__in=site_ids).order_by("pk")
+    list(rows.values_list("pk", flat=True))
 
 
 def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = None) -> Refreshed:

@@ -1,0 +1,155 @@
+"""Record what a system is doing from a moment on, also when that is learnt late."""
+
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from customers.kinds import Role
+from customers.models import Trail, User
+from equipment.kinds import NOT_IN_SERVICE, RUNNING, Certainty, SystemState
+from equipment.models import StateChange, System
+from servicedesk.actions.due import lock_sites, refresh_sites
+from servicedesk.actions.facts import STOPPED
+from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
+from servicedesk.wakeups import wake
+
+CLOCK_SLACK = timedelta(minutes=5)
+NEWS = timedelta(days=60)  # an older stop is history, not a call to act
+
+
+class StateRefused(Exception):
+    """Nothing was written; the text says why and what to do."""
+
+
+@transaction.atomic
+def record_state(
+    system: System,
+    *,
+    at: datetime,
+    state: str,
+    now: datetime,
+    by: User | None = None,
+    certainty: str = Certainty.OBSERVED,
+    reason: str = "",
+    approved_by: User | None = None,
+    caution_read: bool = False,
+    started_by_us: bool = True,
+    corrects: StateChange | None = None,
+    derive: bool = True,
+) -> StateChange:
+    """From `at` the system is in `state`; due days follow, however late it was entered.
+
+    Starting a system that stood still needs a manager who approved it and the restart caution
+    read. `started_by_us` is off for a start that somebody else made; then the reason says who.
+    The same state again changes nothing: the row that holds is returned.
+    """
+    lock_sites([system.site_id])
+    state = SystemState(state)
+    before = state_at(system, at, leaving_out=corrects)
+    _refuse_faults(system, at, now, reason, corrects)
+    if before and before.state == state and corrects is None:
+        return before
+    if state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE:
+        _refuse_start(approved_by, caution_read, started_by_us, reason)
+    change = StateChange.objects.create(
+        system=system,
+        at=at,
+        state=state,
+        certainty=certainty,
+        by=by,
+        approved_by=approved_by,
+        reason=reason[:250],
+        corrects=corrects,
+        entered_at=now,
+    )
+    _note(change, before, caution_read)
+    if derive:
+        derive_from_state(change, now=now)
+    return change
+
+
+@transaction.atomic
+def strike_state(change: StateChange, *, by: User, reason: str, now: datetime) -> StateChange:
+    """Strike out a state that was entered by mistake; both rows stay on record."""
+    lock_sites([change.system.site_id])
+    _refuse_faults(change.system, change.at, now, reason, change)
+    if not reason.strip():
+        raise StateRefused("Give the reason: it stays beside the row that is struck out.")
+    struck = StateChange.objects.create(
+        system=change.system,
+        at=change.at,
+        state=change.state,
+        by=by,
+        reason=reason[:250],
+        corrects=change,
+        withdrawn=True,
+        entered_at=now,
+    )
+    _note(struck, change, False)
+    derive_from_state(struck, now=now)
+    return struck
+
+
+def derive_from_state(change: StateChange, *, now: datetime) -> None:
+    """After a change of state: due days, tickets, and the follow-up of a stop."""
+    system = change.system
+    refresh_sites([system.site_id], now=now)
+    open_tickets_at([system.site_id], now=now)
+    current = state_at(system, now)
+    if current == change and change.state in STOPPED and now - change.at < NEWS:
+        follow_up_stop(system, stopped_at=change.at, why=change.reason, now=now)
+    wake("servicedesk.tasks.open_tickets")
+
+
+def state_at(
+    system: System, at: datetime, *, leaving_out: StateChange | None = None
+) -> StateChange | None:
+    """What the history says of an instant."""
+    rows = StateChange.objects.standing().filter(system=system, at__lte=at, withdrawn=False)
+    if leaving_out:
+        rows = rows.exclude(pk=leaving_out.pk)
+    return rows.order_by("-at", "-state").first()
+
+
+def _refuse_faults(system, at, now, reason, corrects):
+    if at > now + CLOCK_SLACK:
+        raise StateRefused("This is dated in the future. Enter when it was seen.")
+    if at.date() < system.installed_on - timedelta(days=1):
+        raise StateRefused(
+            f"{system} was installed on {system.installed_on}; a state cannot lie before that."
+        )
+    if corrects is None:
+        return
+    if corrects.system_id != system.pk:
+        raise StateRefused("The row to correct belongs to another system.")
+    if StateChange.objects.filter(corrects=corrects).exists():
+        raise StateRefused("That row was corrected before. Correct the newer one.")
+
+
+def _refuse_start(approved_by, caution_read, started_by_us, reason):
+    if not started_by_us:
+        if not reason.strip():
+            raise StateRefused("Say who started it, and how you know.")
+        return
+    if approved_by is None or approved_by.role != Role.MANAGER or not approved_by.is_active:
+        raise StateRefused(
+            "It stood still. Leave it off, or name the manager who approved the start."
+        )
+    if not caution_read:
+        raise StateRefused("Read the caution on starting after a stop, and confirm that you did.")
+
+
+def _note(change, before, caution_read):
+    Trail.objects.create(
+        at=change.entered_at,
+        by=change.by,
+        did="strike state" if change.withdrawn else "record state",
+        about=f"system:{change.system_id}",
+        before={"state": before.state, "at": before.at.isoformat()} if before else {},
+        after={
+            "state": change.state,
+            "at": change.at.isoformat(),
+            "approved_by": change.approved_by_id,
+            "caution_read": caution_read,
+        },
+    )

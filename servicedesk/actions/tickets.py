@@ -1,0 +1,262 @@
+"""Open tickets as their windows open, close those that are not needed, and decide about them."""
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
+
+from django.db import transaction
+from django.db.models import Exists, OuterRef
+
+from customers.models import Site, User
+from equipment.models import System
+from servicedesk.actions.due import CHUNK, lock_sites, refresh_sites
+from servicedesk.kinds import DecisionKind, OfficeTaskKind, TicketEnd
+from servicedesk.models import Decision, DueItem, OfficeTask, StopTicket, Ticket
+from servicedesk.planning.calendar import site_date
+from servicedesk.planning.due.sentences import day as day_in_words
+
+AHEAD_OF_UTC = timedelta(hours=14)  # no site's date is further ahead
+WELL_AWAY = timedelta(days=7)  # a due day that moves less than this leaves its ticket open
+DERIVED_OCCASIONS = ("", "stopped", "ramp", "restarted")  # others are opened and closed by hand
+
+
+class TicketRefused(Exception):
+    """A change of a ticket that cannot be made; the text says what to do."""
+
+
+class Opened(NamedTuple):
+    opened: int = 0
+    not_needed: int = 0
+
+
+@dataclass(frozen=True)
+class _Chunk:
+    """The due items and open tickets of some sites, under lock."""
+
+    now: datetime
+    today: dict[int, date]
+    items: dict[tuple, DueItem]
+    blocked: set[int]
+    tickets: dict[tuple, Ticket]
+
+
+def open_due_tickets(*, clock: Callable[[], datetime]) -> Opened:
+    """Open a ticket for every due item whose window is open, and close those not needed."""
+    now = clock()
+    latest = (now + AHEAD_OF_UTC).date()
+    with_ticket = Ticket.objects.open().filter(
+        place_key=OuterRef("place_key"), task=OuterRef("task"), occasion=OuterRef("occasion")
+    )
+    opening = DueItem.objects.filter(due_on__isnull=False, opens_on__lte=latest).exclude(
+        Exists(with_ticket)
+    )
+    sites = {*opening.values_list("site_id", flat=True)}
+    sites |= {*Ticket.objects.open().values_list("site_id", flat=True)}
+    return open_tickets_at(sites, now=clock())
+
+
+def open_tickets_at(site_ids: Collection[int], *, now: datetime) -> Opened:
+    """The same for some sites."""
+    ids, total = sorted(site_ids), Opened()
+    for start in range(0, len(ids), CHUNK):
+        with transaction.atomic():
+            chunk = _read(ids[start : start + CHUNK], now)
+            total = Opened(
+                total.opened + _open_those_in_window(chunk),
+                total.not_needed + _close_those_not_needed(chunk),
+            )
+    return total
+
+
+@transaction.atomic
+def postpone_ticket(
+    ticket: Ticket, *, until_on: date, by: User, reason: str, now: datetime
+) -> Decision:
+    """Put a ticket off to a day, by a name and with a reason; its due day moves there."""
+    lock_sites([ticket.site_id])
+    _refuse_closed(ticket)
+    if until_on <= site_date(now, ticket.site.time_zone):
+        raise TicketRefused("Choose a day after today to postpone it to.")
+    decision = _decide(ticket, DecisionKind.POSTPONED, by, reason, now, until_on=until_on)
+    _derive([ticket.site_id], now)
+    return decision
+
+
+@transaction.atomic
+def waive_ticket(
+    ticket: Ticket, *, by: User, reason: str, now: datetime, until_on: date | None = None
+) -> Decision | None:
+    """Do without: until a day, or for this occasion, whose interval then runs anew."""
+    lock_sites([ticket.site_id])
+    _refuse_closed(ticket)
+    decision = _decide(ticket, DecisionKind.WAIVED, by, reason, now, until_on=until_on)
+    _close(ticket, TicketEnd.NOT_NEEDED, f"Waived by {by}: {reason}", now)
+    _derive([ticket.site_id], now)
+    return decision
+
+
+@transaction.atomic
+def cancel_ticket(ticket: Ticket, *, by: User, reason: str, now: datetime) -> None:
+    """End a ticket that will not be done; the same occasion does not open another."""
+    lock_sites([ticket.site_id])
+    _refuse_closed(ticket)
+    _decide(ticket, DecisionKind.WAIVED, by, reason, now)
+    _close(ticket, TicketEnd.CANCELLED, f"Cancelled by {by}: {reason}", now)
+    _derive([ticket.site_id], now)
+
+
+@transaction.atomic
+def withdraw_decision(decision: Decision, *, now: datetime) -> None:
+    """Take a decision back; due days and tickets are as if it had not been made."""
+    lock_sites([decision.site_id])
+    Decision.objects.filter(pk=decision.pk, withdrawn_at=None).update(withdrawn_at=now)
+    _derive([decision.site_id], now)
+
+
+def follow_up_stop(system: System, *, stopped_at: datetime, why: str, now: datetime) -> None:
+    """A system stands still: open the ticket to start it again, and tell the office."""
+    open_tickets_at([system.site_id], now=now)
+    since = day_in_words(site_date(stopped_at, system.site.time_zone))
+    OfficeTask.objects.get_or_create(
+        key=f"left_off:{system.pk}:{stopped_at:%Y%m%dT%H%M%S}",
+        defaults={
+            "kind": OfficeTaskKind.LEFT_OFF,
+            "text": f"{system} stands still since {since}. {why}".strip(),
+            "site_id": system.site_id,
+            "urgent": True,
+            "opened_at": now,
+        },
+    )
+
+
+def _derive(site_ids, now):
+    refresh_sites(site_ids, now=now)
+    open_tickets_at(site_ids, now=now)
+
+
+def _read(site_ids, now):
+    lock_sites(site_ids)
+    zones = Site.objects.filter(pk__in=site_ids).values_list("pk", "time_zone")
+    items = DueItem.objects.filter(site_id__in=site_ids).defer("basis").select_related("task")
+    blocked = DueItem.objects.filter(site_id__in=site_ids, basis__has_key="blocked")
+    tickets = Ticket.objects.open().filter(site_id__in=site_ids)
+    return _Chunk(
+        now=now,
+        today={pk: site_date(now, zone) for pk, zone in zones},
+        items={_key(row): row for row in items},
+        blocked=set(blocked.values_list("pk", flat=True)),
+        tickets={_key(row): row for row in tickets},
+    )
+
+
+def _open_those_in_window(chunk):
+    fresh = [
+        Ticket(
+            **item.place,
+            task=item.task,
+            occasion=item.occasion,
+            opened_at=chunk.now,
+            due_when_opened_on=item.due_on,
+            because=item.because,
+        )
+        for key, item in chunk.items.items()
+        if key not in chunk.tickets
+        and item.pk not in chunk.blocked
+        and item.due_on
+        and item.opens_on <= chunk.today[item.site_id]
+        and item.task.crew  # what no technician does is for the office
+    ]
+    Ticket.objects.bulk_create(fresh, batch_size=500, ignore_conflicts=True)
+    _tell_office([item for item in chunk.items.values() if not item.task.crew], chunk)
+    return len(fresh)
+
+
+def _tell_office(items, chunk):
+    """Work without a crew, such as renewing papers, becomes a task of the office."""
+    OfficeTask.objects.bulk_create(
+        [
+            OfficeTask(
+                kind=OfficeTaskKind.OTHER,
+                text=f"{item.task}: {item.because}",
+                site_id=item.site_id,
+                key=f"{item.place_key}:{item.task_id}:{item.due_on}",
+                opened_at=chunk.now,
+                due_on=item.due_on,
+            )
+            for item in items
+            if item.due_on and item.opens_on <= chunk.today[item.site_id]
+        ],
+        batch_size=500,
+        ignore_conflicts=True,
+    )
+
+
+def _close_those_not_needed(chunk):
+    doubtful = [
+        ticket
+        for key, ticket in chunk.tickets.items()
+        if ticket.occasion.partition(":")[0] in DERIVED_OCCASIONS
+        and _is_not_needed(chunk.items.get(key), chunk.today[ticket.site_id])
+        and not (ticket.promised_until and ticket.promised_until > chunk.now)
+    ]
+    under_way = set(
+        StopTicket.objects.filter(
+            ticket__in=doubtful,
+            stop__route__published_at__isnull=False,
+            stop__route__day__in=set(chunk.today.values()),
+        ).values_list("ticket_id", "stop__route__day")
+    )
+    gone = [t for t in doubtful if (t.pk, chunk.today[t.site_id]) not in under_way]
+    for ticket in gone:
+        item = chunk.items.get(_key(ticket))
+        ticket.closed_at, ticket.end = chunk.now, TicketEnd.NOT_NEEDED
+        ticket.end_note = (item.because if item else "Nothing is due here any more.")[:250]
+    Ticket.objects.bulk_update(gone, ["closed_at", "end", "end_note"], batch_size=200)
+    return len(gone)
+
+
+def _is_not_needed(item, today):
+    return item is None or item.due_on is None or item.opens_on > today + WELL_AWAY
+
+
+def _refuse_closed(ticket):
+    ticket.refresh_from_db()
+    if ticket.closed_at:
+        raise TicketRefused("This ticket is closed already. Load the page again.")
+
+
+def _decide(ticket, kind, by, reason, now, *, until_on=None):
+    """Write the decision down; None where this occasion is not in its window any more."""
+    reason = reason.strip()
+    if not reason:
+        raise TicketRefused("Give the reason: it stands beside the due day from now on.")
+    item = DueItem.objects.filter(
+        place_key=ticket.place_key, task=ticket.task_id, occasion=ticket.occasion
+    ).first()
+    today = site_date(now, ticket.site.time_zone)
+    if until_on is None and (item is None or _is_not_needed(item, today)):
+        return None  # the day in sight belongs to the next occasion, which stays as it is
+    about_on = (item and item.due_on) or ticket.due_when_opened_on or today
+    if until_on and until_on < about_on:
+        about_on = until_on
+    return Decision.objects.create(
+        **ticket.place,
+        task_id=ticket.task_id,
+        occasion=ticket.occasion,
+        kind=kind,
+        from_on=about_on,
+        until_on=until_on,
+        reason=reason[:250],
+        by=by,
+        decided_at=now,
+    )
+
+
+def _close(ticket, end, note, now):
+    Ticket.objects.filter(pk=ticket.pk).update(closed_at=now, end=end, end_note=note[:250])
+    ticket.refresh_from_db()
+
+
+def _key(row):
+    return row.place_key, row.task_id, row.occasion

@@ -324,6 +324,10 @@ def every(job, seconds):
 
 CELERY_BEAT_SCHEDULE = {
     "beat": every("beat", JOB_BEAT_S),
+    "refresh_due": every("refresh_due", 600),  # most rounds find that it was done today
+    "open_tickets": every("open_tickets", 300),
+    "start_plans": every("start_plans", 5),
+    "collect_plans": every("collect_plans", 2),
 }
 
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

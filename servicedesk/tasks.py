@@ -3,9 +3,41 @@
 from celery import shared_task
 from django.utils import timezone
 
-from servicedesk.actions import jobs
+from servicedesk.actions import due, jobs, reminders, tickets
+from servicedesk.actions.routes import children, plans
 
 
 @shared_task
 def beat():
     jobs.record_beat(at=timezone.now())
+
+
+@shared_task
+def start_plans():
+    return plans.start_plans(launch=children.launch)
+
+
+@shared_task
+def collect_plans():
+    children.reap()
+    return plans.collect_plans(clock=timezone.now)
+
+
+@shared_task
+def refresh_due():
+    due.refresh_when_stale(now=timezone.now())
+
+
+@shared_task
+def open_tickets():
+    tickets.open_due_tickets(clock=timezone.now)
+
+
+@shared_task
+def queue_reminders():
+    reminders.queue_reminders(clock=timezone.now)
+
+
+@shared_task
+def send_reminders():
+    return reminders.send_queued_messages(clock=timezone.now)

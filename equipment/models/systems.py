@@ -134,8 +134,8 @@ class Position(models.Model):
 
 class StateChangeQuerySet(models.QuerySet):
     def standing(self):
-        """Those that no later row corrects."""
-        return self.filter(corrected_by=None)
+        """Those that no later row corrects, and that do not merely strike out another."""
+        return self.filter(corrected_by=None, withdrawn=False)
 
 
 class StateChange(models.Model):

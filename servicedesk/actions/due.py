@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import NamedTuple
 
 from django.db import transaction
@@ -11,12 +11,15 @@ from customers.models import Site
 from equipment.models import System
 from servicedesk.actions.facts import SiteFacts, facts_of
 from servicedesk.actions.rules import Rules
-from servicedesk.models import DueItem, Task, place_of
+from servicedesk.models import DueItem, JobBeat, Task, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due, projected
 from servicedesk.planning.due.facts import Due
 
 CHUNK = 100
+BEAT = "due"
+STALE = timedelta(hours=6)
+NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 DERIVED = ["opens_on", "due_on", "closes_on", "because", "basis", "estimated", "paused", "verify"]
 WHERE = ["site_id", "system_id", "position_id", "pond_id", "component_id"]
 
@@ -77,6 +80,13 @@ def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = 
         if progress:
             progress(min(start + CHUNK, len(ids)), len(ids))
     return total
+
+
+def refresh_when_stale(*, now: datetime) -> Refreshed | None:
+    """The same a few times a day, by whichever job comes first; the others find nothing to do."""
+    JobBeat.objects.get_or_create(name=BEAT, defaults={"beat_at": NEVER})
+    mine = JobBeat.objects.filter(name=BEAT, beat_at__lte=now - STALE).update(beat_at=now)
+    return refresh_all(now=now) if mine else None
 
 
 def occasions(

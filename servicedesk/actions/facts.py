@@ -154,9 +154,7 @@ def _climate(site):
 
 
 def _add_states(systems, zones, now):
-    changes = StateChange.objects.standing().filter(
-        system_id__in=systems, at__lte=now, withdrawn=False
-    )
+    changes = StateChange.objects.standing().filter(system_id__in=systems, at__lte=now)
     # Two changes of one instant go by their words, so that the order of entry plays no part.
     for pk, at, word in changes.order_by("at", "state").values_list("system_id", "at", "state"):
         state = StateFrom(site_date(at, zones[pk]), SystemState(word))

@@ -96,8 +96,8 @@ def derive_from_state(change: StateChange, *, now: datetime) -> None:
     refresh_sites([system.site_id], now=now)
     open_tickets_at([system.site_id], now=now)
     current = state_at(system, now)
-    if current == change and change.state in STOPPED and now - change.at < NEWS:
-        follow_up_stop(system, stopped_at=change.at, why=change.reason, now=now)
+    is_news = current is not None and current.state in STOPPED and now - current.at < NEWS
+    follow_up_stop(system, current if is_news else None, now=now)
     wake("servicedesk.tasks.open_tickets")
 
 
@@ -105,7 +105,7 @@ def state_at(
     system: System, at: datetime, *, leaving_out: StateChange | None = None
 ) -> StateChange | None:
     """What the history says of an instant."""
-    rows = StateChange.objects.standing().filter(system=system, at__lte=at, withdrawn=False)
+    rows = StateChange.objects.standing().filter(system=system, at__lte=at)
     if leaving_out:
         rows = rows.exclude(pk=leaving_out.pk)
     return rows.order_by("-at", "-state").first()

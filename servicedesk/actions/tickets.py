@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from customers.models import Site, User
-from equipment.models import System
+from equipment.models import StateChange, System
 from servicedesk.actions.due import CHUNK, lock_sites, refresh_sites
 from servicedesk.kinds import DecisionKind, OfficeTaskKind, TicketEnd
 from servicedesk.models import Decision, DueItem, OfficeTask, StopTicket, Ticket
@@ -114,20 +114,24 @@ def withdraw_decision(decision: Decision, *, now: datetime) -> None:
     _derive([decision.site_id], now)
 
 
-def follow_up_stop(system: System, *, stopped_at: datetime, why: str, now: datetime) -> None:
-    """A system stands still: open the ticket to start it again, and tell the office."""
-    open_tickets_at([system.site_id], now=now)
-    since = day_in_words(site_date(stopped_at, system.site.time_zone))
-    OfficeTask.objects.get_or_create(
-        key=f"left_off:{system.pk}:{stopped_at:%Y%m%dT%H%M%S}",
-        defaults={
-            "kind": OfficeTaskKind.LEFT_OFF,
-            "text": f"{system} stands still since {since}. {why}".strip(),
-            "site_id": system.site_id,
-            "urgent": True,
-            "opened_at": now,
-        },
-    )
+def follow_up_stop(system: System, stop: StateChange | None, *, now: datetime) -> None:
+    """Tell the office that a system stands still; a stop that is over needs nobody any more."""
+    key = f"left_off:{system.pk}:"
+    stale = OfficeTask.objects.filter(key__startswith=key, handled_at=None)
+    if stop:
+        key += f"{stop.at:%Y%m%dT%H%M%S}"
+        since = day_in_words(site_date(stop.at, system.site.time_zone))
+        OfficeTask.objects.get_or_create(
+            key=key,
+            defaults={
+                "kind": OfficeTaskKind.LEFT_OFF,
+                "text": f"{system} stands still since {since}. {stop.reason}".strip(),
+                "site_id": system.site_id,
+                "urgent": True,
+                "opened_at": now,
+            },
+        )
+    stale.exclude(key=key).update(handled_at=now, handled_note="It runs again, or was off later.")
 
 
 def _derive(site_ids, now):

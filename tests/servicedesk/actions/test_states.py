@@ -165,3 +165,13 @@ def test_old_stop_that_ended_calls_nobody(filter_):
 
     assert not OfficeTask.objects.exists()
     assert not Ticket.objects.open().filter(task__slug="post_outage_restart").exists()
+
+
+def test_office_is_told_of_a_stop_once_and_until_it_runs(filter_):
+    first = stop(filter_.system)
+    stop(filter_.system, at=NOW - timedelta(days=10), corrects=first)
+    assert OfficeTask.objects.filter(handled_at=None).count() == 1
+
+    start(filter_.system, approved_by=make.manager(), caution_read=True)
+
+    assert not OfficeTask.objects.filter(handled_at=None).exists()

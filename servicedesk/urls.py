@@ -12,13 +12,38 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
+from servicedesk.views.phone import (
+    close_ticket,
+    day_stop,
+    my_day,
+    receive_visits,
+    show_way_in,
+    ticket_not_done,
+)
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.start import start, start_firm, start_manager, start_people
+from servicedesk.views.owner import (
+    owner_answer,
+    owner_page,
+    owner_stop_at_one_click,
+    owner_undo,
+)
 from servicedesk.views.systems import pond, system, systems
 from servicedesk.views.tasks import tasks
-from servicedesk.views.tickets import ticket, tickets
+from servicedesk.views.tickets import (
+    cancel_ticket,
+    postpone_ticket,
+    ticket,
+    tickets,
+    waive_ticket,
+    withdraw_decision,
+)
 
 urlpatterns = [
+    path("o/<str:token>/", owner_page, name="owner_page"),
+    path("o/<str:token>/unsubscribe/", owner_stop_at_one_click, name="owner_stop_at_one_click"),
+    path("o/<str:token>/undo/<uuid:uuid>/", owner_undo, name="owner_undo"),
+    path("o/<str:token>/<slug:kind>/", owner_answer, name="owner_answer"),
     path("", home, name="home"),
     path("answers/<int:pk>/handled/", handle_answer, name="handle_answer"),
     path("office-tasks/<int:pk>/done/", handle_office_task, name="handle_office_task"),
@@ -32,6 +57,10 @@ urlpatterns = [
     path("ponds/<int:pk>/", pond, name="pond"),
     path("tickets/", tickets, name="tickets"),
     path("tickets/<int:pk>/", ticket, name="ticket"),
+    path("tickets/<int:pk>/postpone/", postpone_ticket, name="postpone_ticket"),
+    path("tickets/<int:pk>/waive/", waive_ticket, name="waive_ticket"),
+    path("tickets/<int:pk>/cancel/", cancel_ticket, name="cancel_ticket"),
+    path("decisions/<int:pk>/withdraw/", withdraw_decision, name="withdraw_decision"),
     path("tasks/", tasks, name="tasks"),
     path("import/", load_register, name="load_register"),
     path("import/template.<str:kind>", register_template, name="register_template"),
@@ -40,6 +69,12 @@ urlpatterns = [
     path("start/firm/", start_firm, name="start_firm"),
     path("start/people/", start_people, name="start_people"),
     path("start/<str:token>/", start_manager, name="start_manager"),
+    path("day/", my_day, name="my_day"),
+    path("day/stop/<uuid:uuid>/", day_stop, name="day_stop"),
+    path("day/stop/<uuid:uuid>/way-in/", show_way_in, name="show_way_in"),
+    path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
+    path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
+    path("day/visits/", receive_visits, name="receive_visits"),
     path("health/", health, name="health"),
     path("admin/", house_admin.urls),
 ]

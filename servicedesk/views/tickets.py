@@ -2,16 +2,30 @@
 
 from zoneinfo import ZoneInfo
 
-from django.shortcuts import get_object_or_404, render
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_POST, require_safe
 
+from customers import access
 from customers.models import Pond
+from servicedesk.actions import tickets as actions
+from servicedesk.forms.tickets import CancelForm, PostponeForm, WaiveForm
 from servicedesk.models import Caution, Decision, DueItem, OwnerAnswer, StopTicket, Ticket, Work
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
 from servicedesk.tables.tickets import TicketFilter, TicketTable, rows_of, tickets_listed
 
 HISTORY_ROWS = 30
+DEEDS = {
+    "postpone": (PostponeForm, gettext_lazy("Postpone")),
+    "waive": (WaiveForm, gettext_lazy("Do without")),
+    "cancel": (CancelForm, gettext_lazy("Cancel this ticket")),
+}
 
 
 def tickets(request):
@@ -21,8 +35,73 @@ def tickets(request):
     return render(request, "tickets/tickets.html", {"table": table, "filter": found})
 
 
+@require_safe
 def ticket(request, pk):
-    return render(request, "tickets/ticket.html", ticket_shown(request.user, pk, timezone.now()))
+    context = ticket_shown(request.user, pk, timezone.now())
+    if access.is_office(request.user) and not context["ticket"].closed_at:
+        context["deeds"] = deeds_of(context["ticket"])
+    return render(request, "tickets/ticket.html", context)
+
+
+@require_POST
+def postpone_ticket(request, pk):
+    return decide(request, pk, "postpone", actions.postpone_ticket)
+
+
+@require_POST
+def waive_ticket(request, pk):
+    return decide(request, pk, "waive", actions.waive_ticket)
+
+
+@require_POST
+def cancel_ticket(request, pk):
+    return decide(request, pk, "cancel", actions.cancel_ticket)
+
+
+@require_POST
+def withdraw_decision(request, pk):
+    """Takes a decision back; the due day and the ticket are as if it had not been made."""
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    decision = get_object_or_404(Decision, pk=pk)
+    actions.withdraw_decision(decision, now=timezone.now())
+    messages.success(request, _("The decision is taken back."))
+    about = Ticket.objects.filter(
+        place_key=decision.place_key, task=decision.task_id, occasion=decision.occasion
+    ).order_by("-opened_at")
+    newest = about.first()
+    return redirect("ticket", newest.pk) if newest else redirect("tickets")
+
+
+def decide(request, pk, deed, act):
+    """Carries a decision out, or shows the ticket again with what was typed and what is wrong."""
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    now = timezone.now()
+    decided = get_object_or_404(Ticket.objects.visible_to(request.user), pk=pk)
+    form = DEEDS[deed][0](request.POST)
+    if form.is_valid():
+        try:
+            act(decided, by=request.user, now=now, **form.cleaned_data)
+        except actions.TicketRefused as refused:
+            form.add_error(None, str(refused))
+        else:
+            messages.success(request, _("Kept: %s") % form.cleaned_data["reason"])
+            return redirect("ticket", pk)
+    context = ticket_shown(request.user, pk, now) | {"deeds": deeds_of(decided, deed, form)}
+    return render(request, "tickets/ticket.html", context, status=400)
+
+
+def deeds_of(ticket, deed=None, form=None):
+    """The decisions that can be taken; the one that was refused keeps what was typed."""
+    return [
+        {
+            "words": words,
+            "form": form if name == deed else kind(),
+            "address": reverse(f"{name}_ticket", args=[ticket.pk]),
+        }
+        for name, (kind, words) in DEEDS.items()
+    ]
 
 
 def ticket_shown(user, pk, now):

@@ -209,19 +209,47 @@ def test_answer_that_somebody_handled_stays_his(office):
     assert answer.handled_note == "first"
 
 
-def test_decision_stands_on_the_ticket_with_name_and_reason(office):
-    _, _, ticket = furnished()
-    Decision.objects.create(
-        task=ticket.task,
-        **ticket.place,
-        kind="postponed",
-        from_on="2026-06-01",
-        until_on="2026-07-01",
-        reason="Wedding at the pond",
-        by=make.manager(),
-        decided_at=timezone.now(),
-    )
-    page = office.get(f"/tickets/{ticket.pk}/").content.decode()
+def test_postponed_ticket_says_until_when_by_whom_and_why(office):
+    ticket = make.ticket()
+    until = timezone.localdate() + timedelta(days=30)
+    typed = {"until_on": until.isoformat(), "reason": "Wedding at the pond"}
 
+    assert office.post(f"/tickets/{ticket.pk}/postpone/", typed).status_code == 302
+    page = office.get(f"/tickets/{ticket.pk}/").content.decode()
     assert "Wedding at the pond" in page
     assert "Priya Nand" in page
+
+
+def test_refused_decision_keeps_what_was_typed_and_decides_nothing(office):
+    ticket = make.ticket()
+    past = {"until_on": "2020-01-01", "reason": "Wedding at the pond"}
+    answer = office.post(f"/tickets/{ticket.pk}/postpone/", past)
+
+    assert answer.status_code == 400
+    page = answer.content.decode()
+    assert "Choose a day after today" in page
+    assert 'value="Wedding at the pond"' in page
+    assert office.post(f"/tickets/{ticket.pk}/waive/", {"reason": ""}).status_code == 400
+    assert not Decision.objects.exists()
+
+
+def test_ticket_ends_by_a_decision_that_can_be_taken_back(office):
+    ticket = make.ticket()
+    office.post(f"/tickets/{ticket.pk}/waive/", {"reason": "Pond is being drained"})
+    ticket.refresh_from_db()
+    assert ticket.end == "not_needed"
+
+    office.post(f"/decisions/{Decision.objects.get().pk}/withdraw/")
+
+    assert Decision.objects.get().withdrawn_at is not None
+
+
+def test_technician_reads_a_ticket_and_decides_nothing(client):
+    client.force_login(make.user())
+    ticket = make.ticket()
+
+    assert "Postpone" not in client.get(f"/tickets/{ticket.pk}/").content.decode()
+    for deed in ("postpone", "waive", "cancel"):
+        answer = client.post(f"/tickets/{ticket.pk}/{deed}/", {"reason": "no"})
+        assert answer.status_code == 403
+    assert not Decision.objects.exists()

@@ -217,6 +217,8 @@ def _one_crew(
     shifts = [problem.shift_by_day.get((route.technician, route.day)) for route, _ in crew]
     if not any(shift and job.skill in shift.skills for shift in shifts):
         yield f"{name}: nobody on that stop has the skill {job.skill}."
+    if job.boat and not any(shift and shift.boat for shift in shifts):
+        yield f"{name}: nobody on that stop is qualified for a boat."
 
 
 def _accounting_faults(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:

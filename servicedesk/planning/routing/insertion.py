@@ -117,6 +117,30 @@ def fits(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> bool:
     )
 
 
+def best_order(
+    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
+) -> list[Visit] | None:
+    """A day with one more stop, where that costs the least driving.
+
+    problem: the week.
+    shift: whose day.
+    visits: its stops in order.
+    visit: the stop to put in.
+    Returns the stops in their new order; None if the stop fits nowhere among them.
+    Source: cheapest insertion, a textbook method.
+    """
+    places = sorted(
+        range(len(visits) + 1),
+        key=lambda position: _detour_hm(problem, shift, visits, visit, position),
+    )
+    for position in places:
+        trial = [*visits]
+        trial.insert(position, visit)
+        if fits(problem, shift, trial):
+            return trial
+    return None
+
+
 def _places(
     problem: WeekProblem, orders: Orders, visit: Visit, lock: Lock | None
 ) -> list[tuple[tuple[bool, int], Day, int]]:
@@ -179,29 +203,14 @@ def _with_least_taken(
     """
     mild = [other for other in visits if tier(other.wish) > tier(visit.wish)]
     kept = [other for other in visits if other not in mild]
-    order = _with_visit(problem, shift, kept, visit)
+    order = best_order(problem, shift, kept, visit)
     if order is None or not mild:
         return None
     out = []
     for other in sorted(mild, key=lambda v: (-prize_cents(v.wish, v.jobs), v.wish.key)):
-        more = _with_visit(problem, shift, order, other)
+        more = best_order(problem, shift, order, other)
         if more is None:
             out.append(other)
         else:
             order = more
     return order, out
-
-
-def _with_visit(
-    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
-) -> list[Visit] | None:
-    places = sorted(
-        range(len(visits) + 1),
-        key=lambda position: _detour_hm(problem, shift, visits, visit, position),
-    )
-    for position in places:
-        trial = [*visits]
-        trial.insert(position, visit)
-        if fits(problem, shift, trial):
-            return trial
-    return None

@@ -60,6 +60,7 @@ class Shift:
     skills: frozenset[Skill]
     name: str = ""
     overtime_min: int = 0  # only for what is placed by hand
+    boat: bool = False  # qualified for work from one
 
 
 @dataclass(frozen=True)

@@ -136,15 +136,19 @@ def _is_held_by_able(problem: WeekProblem, wish: StopWish, job: Job) -> bool:
     """Of a crew one must have the skill; what one person does, the first does."""
     locks = wish.locks if job.people > 1 else wish.locks[:1]
     shifts = [problem.shift_by_day.get((lock.technician, lock.day)) for lock in locks]
-    return any(shift is None or job.skill in shift.skills for shift in shifts)
+    return any(
+        shift is None or (job.skill in shift.skills and (shift.boat or not job.boat))
+        for shift in shifts
+    )
 
 
 def _wrong_person(problem: WeekProblem, wish: StopWish, job: Job) -> tuple[LeftOutReason, str]:
-    name = problem.name_of(wish.locks[0].technician)
+    names = " and ".join(problem.name_of(lock.technician) for lock in wish.locks)
+    boat = " who is qualified for a boat" if job.boat else ""
     return (
         LeftOutReason.SKILL,
-        f"Needs {SKILL_WORDS[job.skill]}; {name}, with whom the stop was placed by hand, is not "
-        "one. Place it with somebody else.",
+        f"Needs {SKILL_WORDS[job.skill]}{boat}; it was placed by hand with {names}. "
+        "Place it with somebody else.",
     )
 
 

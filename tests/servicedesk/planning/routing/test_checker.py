@@ -203,3 +203,12 @@ def test_stop_taken_from_where_it_was_placed_by_hand(pair):
         "was placed by hand elsewhere" in f
         for f in checker.faults(replace(problem, wishes=(held,)), plan)
     )
+
+
+def test_boat_work_without_anybody_qualified_for_it(pair):
+    problem, plan = pair
+    ashore = tuple(replace(one, boat=False) for one in problem.shifts)
+
+    assert checker.faults(replace(problem, shifts=ashore), plan) == [
+        "site:1, ticket:1: nobody on that stop is qualified for a boat."
+    ]

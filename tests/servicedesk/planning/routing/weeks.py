@@ -26,7 +26,7 @@ def job(key="ticket:1", minutes=30, harm=Harm.ASSET, **fields):
 
 
 def shift(technician="dario", day=0, from_min=450, until_min=960, skills=EVERYBODY, **fields):
-    return Shift(technician, day, from_min, until_min, 0, skills, **fields)
+    return Shift(technician, day, from_min, until_min, 0, skills, **{"boat": True} | fields)
 
 
 def wish(key="site:1", place=1, jobs=None, windows=WEEK, **fields):
@@ -94,10 +94,11 @@ def random_weeks(draw):
     shifts = []
     for technician in ("dario", "wen", "kay")[: draw(st.integers(0, 3))]:
         held = skills_held(draw(st.frozensets(skills, min_size=1, max_size=2)))
+        boat = draw(st.booleans())
         for day in draw(st.sets(st.integers(0, 4), max_size=4)):
             begin = draw(st.integers(360, 800))
             end = draw(st.integers(begin + 30, 1140))
-            shifts.append(Shift(technician, day, begin, end, 0, held, overtime_min=30))
+            shifts.append(Shift(technician, day, begin, end, 0, held, "", 30, boat))
     wishes, places = [], [SHOP]
     for site in range(draw(st.integers(0, 7))):
         places.append(

@@ -1,0 +1,164 @@
+"""Planned routes become rows, and rows become routes that can be judged."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+
+from servicedesk.actions.routes.week import WeekOfRecords
+from servicedesk.actions.routes.wishes import open_tickets
+from servicedesk.models import PlanRun, Route, Stop, StopTicket
+from servicedesk.planning.routing import checker
+from servicedesk.planning.routing.insertion import Orders
+from servicedesk.planning.routing.problem import (
+    PlannedRoute,
+    Shift,
+    StopWish,
+    WeekPlan,
+    WeekProblem,
+)
+from servicedesk.planning.routing.timetable import Visit, latest_leaving
+
+DueIds = list[int]
+
+
+def orders_of(week: WeekOfRecords, problem: WeekProblem, stops: dict[int, list[Stop]]) -> Orders:
+    """Draft routes as stops in order, by technician and day of the week."""
+    orders: Orders = {}
+    for route in week.drafts:
+        day = (str(route.technician_id), week.number(route.day))
+        visits = [
+            _visit(problem.wish_by_key[f"site:{stop.site_id}"], stop, day)
+            for stop in stops[route.pk]
+            if open_tickets(stop)
+        ]
+        orders[day] = visits
+    return orders
+
+
+def _visit(wish: StopWish, stop: Stop, day: tuple[str, int]) -> Visit:
+    keys = {f"ticket:{pk}" for pk in open_tickets(stop)}
+    keys |= {f"due:{item.pk}" for item in stop.due_items.all()}
+    held = {(lock.technician, lock.day): lock.start_min for lock in wish.locks}
+    return Visit(wish, tuple(job for job in wish.jobs if job.key in keys), held.get(day))
+
+
+def timed(problem: WeekProblem, orders: Orders) -> list[PlannedRoute]:
+    """Days with times. A day without a shift is timed all the same; the checker will say so."""
+    routes = []
+    for (technician, number), visits in sorted(orders.items(), key=lambda day: day[0][::-1]):
+        if visits:
+            shift = problem.shift_by_day.get((technician, number))
+            shift = shift or _no_shift(problem, technician, number, visits)
+            routes.append(latest_leaving(problem, shift, visits))
+    return routes
+
+
+def _no_shift(problem: WeekProblem, technician: str, number: int, visits: list[Visit]) -> Shift:
+    home = next((s.home for s in problem.shifts), visits[0].wish.place)
+    return Shift(technician, number, 8 * 60, 16 * 60, home, frozenset())
+
+
+def faults_of(problem: WeekProblem, routes: list[PlannedRoute]) -> list[str]:
+    """What the checker says of some days, with only the stops that stand on them."""
+    there = {stop.wish: set() for route in routes for stop in route.stops}
+    for route in routes:
+        for stop in route.stops:
+            there[stop.wish] |= set(stop.jobs)
+    wishes = tuple(
+        replace(wish, jobs=tuple(job for job in wish.jobs if job.key in there[wish.key]))
+        for wish in problem.wishes
+        if wish.key in there
+    )
+    return checker.faults(replace(problem, wishes=wishes), WeekPlan(tuple(routes), ()))
+
+
+def save_routes(
+    week: WeekOfRecords,
+    problem: WeekProblem,
+    routes: Iterable[PlannedRoute],
+    *,
+    days: Iterable[tuple[str, int]],
+    run: PlanRun | None = None,
+) -> None:
+    """Write days as draft routes; each of `days` that has no route any more is emptied.
+
+    A stop keeps its name and its marks (by hand, locked) as long as its site stays on the day.
+    """
+    planned = {(route.technician, route.day): route for route in routes}
+    touched = {*planned, *days}
+    old = {(str(r.technician_id), week.number(r.day)): r for r in week.drafts}
+    kept = _marks([old[day].pk for day in touched if day in old])
+    Route.objects.filter(pk__in=[old[day].pk for day in touched if day in old]).delete()
+    rows = Route.objects.bulk_create(
+        _route(week, problem, planned[day], run or (old[day].plan_run if day in old else None))
+        for day in sorted(planned, key=lambda day: day[::-1])
+    )
+    stops, tickets, due = [], [], []
+    for row in rows:
+        route = planned[str(row.technician_id), week.number(row.day)]
+        for number, stop in enumerate(route.stops, start=1):
+            made = _stop(week, problem, row, route, number)
+            for name, value in kept.get((row.technician_id, row.day, made.site_id), {}).items():
+                setattr(made, name, value)
+            stops.append(made)
+            tickets += [StopTicket(stop=made, ticket_id=pk) for pk in pks(stop.jobs, "ticket")]
+            due += [
+                Stop.due_items.through(stop=made, dueitem_id=pk) for pk in pks(stop.jobs, "due")
+            ]
+    Stop.objects.bulk_create(stops)
+    StopTicket.objects.bulk_create(tickets)
+    Stop.due_items.through.objects.bulk_create(due)
+
+
+def pks(keys: Iterable[str], kind: str) -> DueIds:
+    """Numbers of the rows of one kind that job keys name, such as "ticket:12"."""
+    split = (key.split(":") for key in keys)
+    return [int(number) for word, number in split if word == kind]
+
+
+def _marks(route_pks: list[int]) -> dict[tuple[int, date, int], dict]:
+    stops = Stop.objects.filter(route__in=route_pks).select_related("route")
+    return {
+        (stop.route.technician_id, stop.route.day, stop.site_id): {
+            "uuid": stop.uuid,
+            "by_hand": stop.by_hand,
+            "locked": stop.locked,
+        }
+        for stop in stops
+    }
+
+
+def _route(
+    week: WeekOfRecords, problem: WeekProblem, route: PlannedRoute, run: PlanRun | None
+) -> Route:
+    return Route(
+        technician_id=int(route.technician),
+        day=week.day(route.day),
+        plan_run=run,
+        starts_at=week.instant(route.day, route.leaves_min),
+        ends_at=week.instant(route.day, route.back_min),
+        drive_min=route.drive_min,
+        drive_km=route.drive_hm / 10,
+        work_min=sum(stop.ends_min - stop.starts_min for stop in route.stops),
+    )
+
+
+def _stop(
+    week: WeekOfRecords, problem: WeekProblem, row: Route, route: PlannedRoute, number: int
+) -> Stop:
+    stop = route.stops[number - 1]
+    wish = problem.wish_by_key[stop.wish]
+    if number > 1:
+        before = problem.wish_by_key[route.stops[number - 2].wish].place
+    else:
+        shift = problem.shift_by_day.get((route.technician, route.day))
+        before = shift.home if shift else wish.place
+    return Stop(
+        route=row,
+        site_id=int(stop.wish.split(":")[1]),
+        number=number,
+        arrive_at=week.instant(route.day, stop.starts_min),
+        leave_at=week.instant(route.day, stop.ends_min),
+        drive_min=int(problem.travel.minutes[before, wish.place]),
+        drive_km=int(problem.travel.hectometres[before, wish.place]) / 10,
+    )

@@ -1,0 +1,114 @@
+"""When each site may be worked at in a week: opening hours, holds, promises, postponements."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from customers.models import OpeningHours, Site
+from servicedesk.actions.routes.week import WeekOfRecords
+from servicedesk.kinds import DecisionKind
+from servicedesk.models import Decision, Hold, Ticket
+from servicedesk.planning.routing.problem import WHOLE_DAY, Window
+
+WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
+
+
+class Hours:
+    """Answers for all sites of a week. Two queries."""
+
+    def __init__(self, week: WeekOfRecords, sites: Iterable[Site]):
+        self.week = week
+        by_pk = {site.pk: site for site in sites}
+        self.opening = defaultdict(list)
+        for row in OpeningHours.objects.filter(site__in=by_pk):
+            self.opening[row.site_id].append(row)
+        self.holds = list(
+            Hold.objects.filter(lifted_at=None, from_on__lte=week.sunday, to_on__gte=week.monday)
+            .exclude(site=None, region=None)
+            .filter(Q(site=None) | Q(site__in=by_pk))
+        )
+
+    def windows(
+        self, site: Site, tickets: Iterable[Ticket], not_before: date
+    ) -> tuple[Window, ...]:
+        """Open and unheld hours of the week, from a day on, cut down to what was promised."""
+        days = [self.week.day(number) for number in range(7)]
+        open_days = [d for d in days if d >= not_before and not self._is_held(site, d)]
+        windows = [window for day in open_days for window in self._open(site, day)]
+        for ticket in tickets:
+            if is_promised(ticket, self.week):
+                windows = _cut(windows, *self._promise(ticket))
+        return tuple(windows)
+
+    def _is_held(self, site: Site, day: date) -> bool:
+        return any(
+            hold.from_on <= day <= hold.to_on
+            and (hold.site_id == site.pk or (hold.region_id and hold.region_id == site.region_id))
+            for hold in self.holds
+        )
+
+    def _open(self, site: Site, day: date) -> list[Window]:
+        number = self.week.number(day)
+        rows = self.opening.get(site.pk)
+        if not rows:
+            return [Window(number)]
+        return [
+            Window(
+                number,
+                max(0, self._minute(site, day, row.opens)),
+                min(WHOLE_DAY, self._minute(site, day, row.closes)),
+            )
+            for row in rows
+            if row.weekday == day.isoweekday()
+        ]
+
+    def _minute(self, site: Site, day: date, at: time) -> int:
+        """What the firm's clock shows when the site's clock shows `at`."""
+        instant = datetime.combine(day, at, tzinfo=ZoneInfo(site.time_zone)).astimezone(UTC)
+        return self.week.minute(instant, self.week.number(day))
+
+    def _promise(self, ticket: Ticket) -> tuple[int, int, int]:
+        number = self.week.number(ticket.promised_from.astimezone(self.week.zone).date())
+        return (
+            number,
+            self.week.minute(ticket.promised_from, number),
+            self.week.minute(ticket.promised_until, number),
+        )
+
+
+def is_promised(ticket: Ticket, week: WeekOfRecords) -> bool:
+    """Whether the owner was told a time in this week."""
+    if ticket.promised_from is None:
+        return False
+    day = ticket.promised_from.astimezone(week.zone).date()
+    return week.monday <= day <= week.sunday
+
+
+def waiting_until(week: WeekOfRecords) -> dict[tuple[str, int, str], date]:
+    """The day before which somebody decided not to come, by place, task and occasion."""
+    found = Decision.objects.standing().filter(kind__in=WAITS, until_on__gt=week.monday)
+    return {(d.place_key, d.task_id, d.occasion): d.until_on for d in found.order_by("until_on")}
+
+
+def promised_later(ticket: Ticket, week: WeekOfRecords) -> bool:
+    if ticket.promised_from is None:
+        return False
+    return ticket.promised_from.astimezone(week.zone).date() > week.sunday
+
+
+def _cut(windows: list[Window], day: int, from_min: int, until_min: int) -> list[Window]:
+    return [
+        Window(day, max(window.opens_min, from_min), window.closes_min, until_min)
+        for window in windows
+        if window.day == day and window.opens_min <= until_min and window.closes_min > from_min
+    ]
+
+
+def horizon_days(every_days: float | None, most: int) -> int:
+    """How early work may be done along with other work: a fifth of its interval, or `most`."""
+    if every_days is None:
+        return 0
+    return min(most, timedelta(days=every_days / 5).days)

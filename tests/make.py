@@ -30,9 +30,13 @@ from equipment.models import (
 )
 from servicedesk import kinds
 from servicedesk.models import (
+    DueItem,
     Message,
     Rhythm,
+    Route,
     Shift,
+    Stop,
+    StopTicket,
     Task,
     Technician,
     Ticket,
@@ -191,6 +195,25 @@ def ticket(**fields):
     return Ticket.objects.create(**place | start | fields)
 
 
+def route(**fields):
+    """A published route of one day."""
+    start = {"day": TODAY, "published_at": MORNING}
+    if "technician" not in fields:
+        start["technician"] = technician(shifts=False)
+    return Route.objects.create(**start | fields)
+
+
+def stop(*tickets, **fields):
+    """A stop for these tickets, on a route of its own unless one is given."""
+    start = {"number": next(numbers), "arrive_at": MORNING, "leave_at": MORNING}
+    start["site"] = fields.get("site") or (tickets[0].site if tickets else site())
+    if "route" not in fields:
+        start["route"] = route()
+    new = Stop.objects.create(**start | fields)
+    StopTicket.objects.bulk_create(StopTicket(stop=new, ticket=ticket) for ticket in tickets)
+    return new
+
+
 def visit(**fields):
     start = {"arrived_at": MORNING, "received_at": MORNING, "accepted_at": MORNING}
     if "site" not in fields:
@@ -220,3 +243,11 @@ def message(**fields):
         new.setdefault("lease_until", MORNING + timedelta(minutes=1))
         new.setdefault("lease_by", uuid.uuid4())
     return Message.objects.create(**new)
+
+
+def due_item(of, **fields):
+    """What is due at the place of a ticket, on its day unless told otherwise."""
+    start = {"opens_on": of.due_when_opened_on, "due_on": of.due_when_opened_on}
+    start |= {"closes_on": of.due_when_opened_on, "because": "120 running days"}
+    same = {"task": of.task, "occasion": of.occasion} | of.place
+    return DueItem.objects.create(**same | start | fields)

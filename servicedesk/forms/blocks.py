@@ -1,0 +1,96 @@
+"""The parts of the closing page: fields, readings, works and systems."""
+
+from dataclasses import dataclass, field
+
+from equipment.physics import units
+from servicedesk.models import Ticket
+
+
+def payload_of(post) -> dict:
+    """The fields of a sent form as the payload that the phone sends too."""
+    payload = {}
+    for name, values in post.lists():
+        if name in {"csrfmiddlewaretoken", "session"}:
+            continue
+        *path, last = name.split(".")
+        node = payload
+        for step in path:
+            inner = node.setdefault(step, {})
+            node = inner if isinstance(inner, dict) else node.setdefault(f"{step}?", {})
+        node[last] = values[-1]
+    return payload
+
+
+@dataclass
+class Field:
+    name: str
+    value: str = ""
+    fault: object = None
+    choices: list = field(default_factory=list)
+
+    @property
+    def id(self):
+        return "f-" + self.name.replace(".", "-").replace(":", "-").replace("@", "-")
+
+
+@dataclass
+class ReadingLine:
+    label: str
+    typed: Field
+    unit: Field
+    answer: Field
+    last: str = ""
+    last_at: object = None
+    lasts: str = "{}"  # the last value in each unit, for the script
+
+    @property
+    def unit_name(self):
+        return units.unit_name(self.unit.value)
+
+    @property
+    def meant(self):
+        return getattr(self.typed.fault, "meant_unit", "")
+
+    @property
+    def meant_name(self):
+        return units.unit_name(self.meant)
+
+
+@dataclass
+class WorkBlock:
+    ticket: Ticket
+    standing: object
+    main: bool
+    outcome: Field
+    reason: Field
+    condition: Field | None
+    trip: Field | None
+    parts: list  # (Field, PartFor)
+    other_part: Field | None
+    note: Field
+    cautions: list
+    fault: object
+
+
+@dataclass
+class SystemBlock:
+    system: object  # None for tickets at a pond or the site
+    works: list
+    found: Field | None = None
+    left: Field | None = None
+    reason: Field | None = None
+    left_note: Field | None = None
+    off_since: Field | None = None
+    approver: Field | None = None
+    caution: Field | None = None
+    skipped: Field | None = None
+    bubbles: list = field(default_factory=list)
+    asked: list = field(default_factory=list)
+    more: list = field(default_factory=list)
+    main: bool = False
+
+    @property
+    def touched(self):
+        """Whether this part of the page was filled in, or must be looked at again."""
+        fields = [self.found, self.left, *(work.outcome for work in self.works)]
+        return self.main or any(f and (f.value or f.fault) for f in fields)

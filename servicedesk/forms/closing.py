@@ -1,0 +1,316 @@
+"""The page on which tickets of one site are closed: its fields, what they hold, what is wrong.
+
+The names of the fields are the names in the payload, so a page that comes back shows every
+entered value and each sentence at the field that it is about.
+"""
+
+import json
+import uuid
+from collections import defaultdict
+from functools import cached_property
+
+from customers.kinds import choices
+from equipment.kinds import FilterCondition, PositionKind, Quantity
+from equipment.models import Fitting, Part, PartFor, Position, Reading
+from equipment.physics import units
+from servicedesk import access
+from servicedesk.actions.visits.measured import OF_A_SYSTEM
+from servicedesk.actions.visits.sent import is_trip_test
+from servicedesk.forms.blocks import Field, ReadingLine, SystemBlock, WorkBlock
+from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome
+from servicedesk.models import Caution, DueItem
+from servicedesk.planning.standing import standing
+
+NAMES = {
+    Quantity.PRESSURE: "Outlet pressure",
+    Quantity.FLOW: "Air flow",
+    Quantity.CURRENT: "Motor current",
+    Quantity.VOLTAGE: "Voltage",
+    Quantity.CABINET_AIR: "Air in the cabinet",
+    Quantity.OUTSIDE_AIR: "Air outside",
+    Quantity.HEAD_TEMPERATURE: "Compressor head",
+    Quantity.RUN_HOURS: "Hour meter",
+    Quantity.BUBBLES: "Bubbles",
+}
+BUBBLES = [("0", "none"), ("1", "weak"), ("2", "less"), ("3", "normal"), ("4", "strong")]
+TRIPS = [
+    ("tripped", "It tripped, and reset"),
+    ("did_not_trip", "It did not trip"),
+    ("no_reset", "It tripped and will not reset"),
+]
+SKIPS = ["no gauge or meter here", "gauge or meter broken", "out of reach", "no time"]
+RESTART = (
+    "Starting air after a stop is the dangerous moment: foul bottom water can kill fish, and new "
+    "open water makes ice weak where people walk. Read the water first, have a named person "
+    "decide, tell the owner before you start where there is ice."
+)
+
+
+class ClosingForm:
+    """Everything the page asks; `typed` is a sent form, `faults` what is wrong with it."""
+
+    def __init__(self, ticket, tickets, *, user, now, today, stop=None, typed=None, faults=None):
+        self.ticket, self.tickets, self.stop = ticket, tickets, stop
+        self.user, self.opened_at, self.day = user, now, today
+        self.typed, self.faults = typed, faults or {}
+
+    def field(self, name, initial="", options=()):
+        value = self.typed.get(name, "") if self.typed is not None else initial
+        return Field(name, value, self.faults.get(name), list(options))
+
+    @cached_property
+    def hidden(self):
+        start = {
+            "uuid": str(uuid.uuid4()),
+            "stop": str(self.stop.uuid) if self.stop else "",
+            "site": str(self.ticket.site_id),
+            "opened_at": self.opened_at.isoformat(),
+            "pass": access.day_pass(self.user, self.ticket.site),
+        }
+        return [self.field(name, value) for name, value in start.items()]
+
+    @cached_property
+    def arrived(self):
+        return self.field("arrived_at")
+
+    @cached_property
+    def left(self):
+        return self.field("left_at")
+
+    @cached_property
+    def note(self):
+        return self.field("note")
+
+    @cached_property
+    def sign(self):
+        return self.field("defects.1.sign", options=choices(DefectSign))
+
+    @cached_property
+    def sign_text(self):
+        return self.field("defects.1.text")
+
+    @cached_property
+    def sign_urgent(self):
+        return self.field("defects.1.urgent")
+
+    @cached_property
+    def other_faults(self):
+        """Sentences that belong to no field shown."""
+        shown = ("systems.", "works.", "defects.", "arrived_at", "left_at", "note")
+        return [f for name, f in self.faults.items() if not name.startswith(shown)] + [
+            fault for name, fault in self.faults.items() if name == "works"
+        ]
+
+    @cached_property
+    def cautions(self):
+        return self._cautions_of(self.ticket)
+
+    @cached_property
+    def restart_caution(self):
+        return self._cautions["restart"].text if "restart" in self._cautions else RESTART
+
+    @cached_property
+    def _cautions(self):
+        slugs = {slug for ticket in self.tickets for slug in ticket.task.cautions}
+        return {c.slug: c for c in Caution.objects.filter(slug__in=slugs | {"restart"})}
+
+    def _cautions_of(self, ticket):
+        return [self._cautions[slug] for slug in ticket.task.cautions if slug in self._cautions]
+
+    @cached_property
+    def ponds(self):
+        """The waters that the ticket is about."""
+        if self.ticket.pond:
+            return [self.ticket.pond]
+        positions = self._by_system[self.ticket.system_id]
+        return list(dict.fromkeys(p.pond for p in positions if p.pond))
+
+    @cached_property
+    def approvers(self):
+        return [(str(user.pk), str(user)) for user in access.approvers()]
+
+    @cached_property
+    def blocks(self):
+        by_system = defaultdict(list)
+        for ticket in self.tickets:
+            by_system[ticket.system].append(ticket)
+        order = sorted(
+            by_system,
+            key=lambda s: (s != self.ticket.system, s.name if s else "", s.pk if s else 0),
+        )
+        return [self._block(system, by_system[system]) for system in order]
+
+    def _block(self, system, tickets):
+        tickets = sorted(tickets, key=lambda t: (t != self.ticket, t.pk))
+        works = [self._work(ticket) for ticket in tickets]
+        main = system == self.ticket.system
+        if system is None:
+            return SystemBlock(None, works, main=main)
+        name = f"systems.{system.pk}"
+        asked, more = self._reading_lines(system, tickets)
+        return SystemBlock(
+            system,
+            works,
+            found=self.field(f"{name}.found_running"),
+            left=self.field(f"{name}.left_running"),
+            reason=self.field(f"{name}.left_off_reason", options=choices(LeftOffReason)),
+            left_note=self.field(f"{name}.left_off_note"),
+            off_since=self.field(f"{name}.off_since_on"),
+            approver=self.field(f"{name}.approved_by", options=self.approvers),
+            caution=self.field(f"{name}.caution_read"),
+            skipped=self.field(
+                f"{name}.skipped_because", options=[(reason, reason) for reason in SKIPS]
+            ),
+            bubbles=[self._bubbles(system, p) for p in self._positions(system, "diffuser")],
+            asked=asked,
+            more=more,
+            main=main,
+        )
+
+    def _work(self, ticket):
+        name, main = f"works.{ticket.pk}", ticket == self.ticket
+        fitted = self._parts_for(ticket) if main or ticket.task.part_roles else []
+        is_filter = ticket.task.position_kind == PositionKind.FILTER
+        return WorkBlock(
+            ticket=ticket,
+            standing=self._standing(ticket),
+            main=main,
+            outcome=self.field(f"{name}.outcome", Outcome.DONE if main else "", choices(Outcome)),
+            reason=self.field(f"{name}.not_done_reason", options=choices(NotDoneReason)),
+            condition=self.field(f"{name}.found.condition", options=choices(FilterCondition))
+            if is_filter
+            else None,
+            trip=self.field(f"{name}.found.trip", options=TRIPS)
+            if is_trip_test(ticket.task)
+            else None,
+            parts=[
+                (self.field(f"{name}.parts.{p.part_id}", str(p.quantity) if first else ""), p)
+                for p, first in fitted
+            ],
+            other_part=self.field(f"{name}.other_part", options=self.all_parts)
+            if ticket.task.part_roles
+            else None,
+            note=self.field(f"{name}.note"),
+            cautions=self._cautions_of(ticket),
+            fault=self.faults.get(name),
+        )
+
+    @cached_property
+    def all_parts(self):
+        return [(str(part.pk), str(part)) for part in Part.objects.order_by("number")[:300]]
+
+    def _standing(self, ticket):
+        due = self._due.get((ticket.place_key, ticket.task_id, ticket.occasion))
+        return standing(
+            self.day,
+            opens_on=due.opens_on if due else None,
+            due_on=due.due_on if due else ticket.due_when_opened_on,
+            closes_on=due.closes_on if due else None,
+            paused=due.paused if due else False,
+        )
+
+    @cached_property
+    def _due(self):
+        keys = {ticket.place_key for ticket in self.tickets}
+        items = DueItem.objects.filter(place_key__in=keys)
+        return {(item.place_key, item.task_id, item.occasion): item for item in items}
+
+    @cached_property
+    def _by_system(self):
+        ids = {ticket.system_id for ticket in self.tickets if ticket.system_id}
+        found = defaultdict(list)
+        rows = Position.objects.filter(system__in=ids).select_related("pond").order_by("label")
+        for position in rows:
+            found[position.system_id].append(position)
+        return found
+
+    def _positions(self, system, kind):
+        return [p for p in self._by_system[system.pk] if p.kind == kind and p.use == "in_use"]
+
+    @cached_property
+    def _fitted(self):
+        """The model that sits at each position today."""
+        positions = [p.pk for group in self._by_system.values() for p in group]
+        fittings = Fitting.objects.on_day(self.day).filter(position__in=positions)
+        return {f.position_id: f.component.type_id for f in fittings.select_related("component")}
+
+    @cached_property
+    def _part_rows(self):
+        rows = defaultdict(list)
+        models = set(self._fitted.values())
+        for row in PartFor.objects.filter(component_type__in=models).select_related("part"):
+            rows[row.component_type_id].append(row)
+        return rows
+
+    def _parts_for(self, ticket):
+        """(part of the fitted model, whether it is preselected), in the order of the task."""
+        if ticket.position is None:
+            return []
+        models = [self._fitted.get(ticket.position_id), self._fitted.get(ticket.position.serves_id)]
+        rows = [row for model in models if model for row in self._part_rows[model]]
+        roles = ticket.task.part_roles
+        rows = sorted((r for r in rows if r.role in roles), key=lambda r: roles.index(r.role))
+        return [(row, row.role == roles[0]) for row in rows]
+
+    @cached_property
+    def _last(self):
+        """The newest standing reading of each system by key."""
+        rows = (
+            Reading.objects.standing()
+            .filter(set__system__in=self._by_system or [0], value__isnull=False, doubtful=False)
+            .select_related("set")
+            .order_by("set__taken_at", "pk")
+        )
+        last = {}
+        for row in rows:
+            key = f"{row.quantity}:{row.position_id}" if row.position_id else row.quantity
+            last[row.set.system_id, key] = row
+        return last
+
+    def _reading_lines(self, system, tickets):
+        """The readings that the main ticket asks for, and those that may be taken beside them."""
+        meters = [f"{Quantity.RUN_HOURS}:{p.pk}" for p in self._positions(system, "meter")]
+        main = [t for t in tickets if t == self.ticket] or tickets
+        words = dict.fromkeys(word for ticket in main for word in ticket.task.readings)
+        asked = [word for word in words if word in OF_A_SYSTEM]
+        asked += meters if Quantity.RUN_HOURS in words else []
+        possible = [*NAMES, *meters]
+        more = [
+            key for key in possible if key not in asked and (key in OF_A_SYSTEM or key in meters)
+        ]
+        labels = {f"{Quantity.RUN_HOURS}:{p.pk}": p.label for p in self._positions(system, "meter")}
+        several = len(labels) > 1
+        lines = {
+            key: self._line(system, key, labels[key] if several and key in labels else "")
+            for key in [*asked, *more]
+        }
+        return [lines[key] for key in asked], [lines[key] for key in more]
+
+    def _line(self, system, key, label):
+        quantity = key.partition(":")[0]
+        name, last = f"systems.{system.pk}.left.{key}", self._last.get((system.pk, key))
+        offered = units.offered(quantity)
+        unit = units.readers_unit(quantity, self.user.units)
+        if last is not None and last.typed_unit in offered:
+            unit = last.typed_unit  # what the gauge shows
+        line = ReadingLine(
+            label=label or NAMES[Quantity(quantity)],
+            typed=self.field(f"{name}.typed"),
+            unit=self.field(f"{name}.unit", unit, [(u, units.unit_name(u)) for u in offered]),
+            answer=self.field(f"{name}.answer"),
+        )
+        if last is not None:
+            in_units = {u: round(units.from_stored(quantity, last.value, u), 4) for u in offered}
+            shown = line.unit.value if line.unit.value in offered else unit
+            line.last = units.printed(in_units[shown], shown, quantity)
+            line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
+        return line
+
+    def _bubbles(self, system, position):
+        key = f"{Quantity.BUBBLES}:{position.pk}"
+        last = self._last.get((system.pk, key))
+        return {
+            "position": position,
+            "field": self.field(f"systems.{system.pk}.found.{key}.typed", options=BUBBLES),
+            "last": last,
+        }

@@ -1,0 +1,67 @@
+// Comfort at the pond; every page works without it.
+// A closing is sent once, however often the button is tapped.
+document.querySelectorAll("form").forEach((form) => {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) { event.preventDefault(); return; }
+    form.dataset.sent = "yes";
+    form.querySelectorAll("button[type=submit]").forEach((button) => button.setAttribute("aria-busy", "true"));
+  });
+});
+// Back from the next page: the form may be sent again.
+window.addEventListener("pageshow", () => {
+  document.querySelectorAll("form").forEach((form) => { delete form.dataset.sent; });
+});
+
+// A number stands beside the one of last time while it is typed.
+function typedNumber(text) {
+  const plain = text.replace(/[\s']/g, "").replace(",", ".");
+  return /^[-+]?\d*\.?\d+$/.test(plain) ? Number(plain) : null;
+}
+function judge(reading) {
+  const input = reading.querySelector("input[inputmode]");
+  const unit = reading.querySelector("[name$='.unit']").value;
+  const say = reading.querySelector(".say");
+  const last = JSON.parse(reading.dataset.lasts)[unit];
+  const now = typedNumber(input.value);
+  say.classList.remove("much");
+  if (now === null || last === undefined) { say.textContent = ""; return; }
+  const apart = now - last;
+  const shown = Number(Math.abs(apart).toPrecision(3));
+  if (Math.abs(apart) < Math.abs(last) * 0.005) say.textContent = "As last time";
+  else say.textContent = shown + " " + unit + (apart > 0 ? " more" : " less") + " than last time";
+  if (Math.abs(apart) > Math.abs(last) * 0.25 && !reading.querySelector("[name*='run_hours']")) {
+    say.textContent += ". Read it once more, and look at the unit.";
+    say.classList.add("much");
+  }
+}
+document.querySelectorAll(".reading").forEach((reading) => {
+  reading.addEventListener("input", () => judge(reading));
+  judge(reading);
+});
+
+// "Next" on the keypad goes to the next gauge instead of sending a half-filled page.
+const gauges = [...document.querySelectorAll("input[inputmode]")];
+gauges.forEach((input) => input.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter") return;
+  event.preventDefault();
+  const next = gauges.slice(gauges.indexOf(input) + 1).find((other) => other.offsetParent);
+  if (next) next.focus(); else input.blur();
+}));
+
+// The staff fills as steps are answered.
+function fill(step) {
+  const groups = new Set([...step.querySelectorAll("input[type=radio]")]
+    .filter((radio) => !radio.closest("details")).map((radio) => radio.name));
+  const typed = [...step.querySelectorAll("input[inputmode]")].filter((field) => !field.closest("details"));
+  if (!groups.size && !typed.length) return;
+  const chosen = [...groups].every((name) => step.querySelector(`[name="${CSS.escape(name)}"]:checked`));
+  step.dataset.state = chosen && typed.every((field) => field.value.trim()) ? "done" : "open";
+}
+document.querySelectorAll(".step").forEach((step) => {
+  step.addEventListener("input", () => fill(step));
+  fill(step);
+});
+
+// After a refusal: to the first place that is marked.
+const wrong = document.querySelector(".fault, .errors");
+if (wrong) (document.querySelector(".fault") || wrong).scrollIntoView({ block: "center" });

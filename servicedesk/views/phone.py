@@ -1,0 +1,253 @@
+"""The technician's day on his phone: the stops, the way in, and closing tickets at the pond."""
+
+import json
+from datetime import date, timedelta
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext, ngettext
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from customers import access as roles
+from servicedesk import access
+from servicedesk.actions.secrets import look_at
+from servicedesk.actions.visits.payload import NotYours, VisitRefused
+from servicedesk.actions.visits.receive import receive_visit
+from servicedesk.forms.blocks import payload_of
+from servicedesk.forms.closing import ClosingForm
+from servicedesk.models import Route, Stop, Ticket, Work
+from servicedesk.planning.calendar import site_date
+from servicedesk.tables.day import stop_shown, stops_shown
+
+LARGEST_VISIT = 200_000  # bytes; photos travel by themselves
+
+
+@never_cache
+@require_safe
+def my_day(request):
+    """The stops of a day in driving order; the office may look at anybody's."""
+    today = timezone.localdate()
+    day, wrong = _day_asked(request, today)
+    routes = Route.objects.filter(day=day, published_at__isnull=False).select_related(
+        "technician__user"
+    )
+    office = roles.is_office(request.user)
+    own = list(routes if office else routes.filter(technician__user=request.user))
+    chosen = request.GET.get("technician", "")
+    if office and len(own) > 1:
+        own = [route for route in own if str(route.technician_id) == chosen]
+    route = own[0] if own else None
+    context = {
+        "day": day,
+        "today": today,
+        "wrong": wrong,
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+        "route": route,
+        "routes": routes if office else [],
+        "stops": stops_shown(route, today) if route else [],
+    }
+    return render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
+
+
+def _day_asked(request, today):
+    """(the day asked for, a sentence where it is none)."""
+    text = request.GET.get("on", "")
+    if not text:
+        return today, ""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return today, gettext("%s is no date. Write it like 2026-06-01.") % text[:20]
+    if not date(2000, 1, 2) <= day <= date(2100, 1, 1):
+        return today, gettext("%s lies too far away. Choose another day.") % text[:20]
+    return day, ""
+
+
+def _refused(request, says):
+    return render(request, "servicedesk/phone/refused.html", {"says": says}, status=403)
+
+
+@never_cache
+@require_safe
+def day_stop(request, uuid):
+    """One stop: way in, hazards, cautions, what is to be done and what was measured last."""
+    stop = _stop(uuid)
+    if not _may_see(request.user, stop):
+        return _refused(request, gettext("This stop is on another person's route."))
+    today = timezone.localdate()
+    shown = stop_shown(stop, today=today)
+    if shown["has_secrets"]:
+        shown["may_see_secrets"] = access.may_see_secrets(request.user, stop.site, today=today)
+    return render(request, "servicedesk/phone/day_stop.html", shown)
+
+
+@never_cache
+@require_POST
+def show_way_in(request, uuid):
+    """The gate code, on a tap; the look is kept."""
+    stop, now = _stop(uuid), timezone.now()
+    today = timezone.localdate()
+    if not access.may_see_secrets(request.user, stop.site, today=today):
+        return _refused(
+            request,
+            gettext(
+                "Codes are shown on the day of the visit only. Ask the office if you need one."
+            ),
+        )
+    secrets = look_at(stop.site, by=request.user, at=now, today=today)
+    shown = stop_shown(stop, today=today) | {"secrets": secrets}
+    return render(request, "servicedesk/phone/day_stop.html", shown)
+
+
+def _stop(uuid):
+    stops = Stop.objects.select_related("site", "route__technician__user")
+    return get_object_or_404(stops, uuid=uuid, route__published_at__isnull=False)
+
+
+def _may_see(user, stop):
+    return roles.is_office(user) or stop.route.technician.user_id == user.pk
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def close_ticket(request, pk):
+    """Close a ticket, and with it whatever else was done at the same stop."""
+    return _closing(request, pk, "servicedesk/phone/close_ticket.html")
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def ticket_not_done(request, pk):
+    """Say why a ticket could not be done; nothing is due later for it."""
+    return _closing(request, pk, "servicedesk/phone/ticket_not_done.html", alone=True)
+
+
+def _closing(request, pk, template, *, alone=False):
+    now = timezone.now()
+    ticket = get_object_or_404(
+        Ticket.objects.visible_to(request.user).select_related(
+            "site", "task", "system", "position", "pond"
+        ),
+        pk=pk,
+    )
+    today = site_date(now, ticket.site.time_zone)
+    if request.method == "POST":
+        return _posted(request, ticket, template, now=now, today=today, alone=alone)
+    day, _ = _day_asked(request, today)
+    if not access.may_close(request.user, ticket, today, day):
+        return _refused(
+            request,
+            gettext(
+                "This ticket is not on your route of that day. Ask the office to put it there."
+            ),
+        )
+    stop = _stop_of(request.user, ticket, day)
+    return _form_page(request, ticket, stop, template, now=now, today=today, alone=alone)
+
+
+def _posted(request, ticket, template, *, now, today, alone):
+    try:
+        visit, new = receive_visit(payload_of(request.POST), user=request.user, now=now)
+    except NotYours as refusal:
+        return _refused(request, str(refusal))
+    except VisitRefused as refusal:
+        stop = _stop_of(request.user, ticket, today)
+        return _form_page(
+            request,
+            ticket,
+            stop,
+            template,
+            now=now,
+            today=today,
+            alone=alone,
+            typed=request.POST,
+            faults=refusal.faults,
+        )
+    _say_received(request, visit, new=new)
+    if visit.stop:
+        return redirect("day_stop", uuid=visit.stop.uuid)
+    return redirect("my_day")
+
+
+def _form_page(request, ticket, stop, template, *, now, today, alone, typed=None, faults=None):
+    site = Ticket.objects.open().filter(site=ticket.site) | Ticket.objects.filter(pk=ticket.pk)
+    tickets = list(site.select_related("site", "task", "system", "position", "pond"))
+    if alone:
+        tickets = [one for one in tickets if one == ticket]
+    tickets = [ticket if one == ticket else one for one in tickets]
+    form = ClosingForm(
+        ticket,
+        tickets,
+        user=request.user,
+        now=now,
+        today=today,
+        stop=stop,
+        typed=typed,
+        faults=faults,
+    )
+    context = {
+        "form": form,
+        "ticket": ticket,
+        "stop": stop,
+        "now": now,
+    }
+    return render(request, template, context, status=400 if faults else 200)
+
+
+def _stop_of(user, ticket, day):
+    """The stop of this person's route at the ticket's site; for the office, anybody's."""
+    stops = Stop.objects.filter(route__published_at__isnull=False, route__day=day)
+    if not roles.is_office(user):
+        stops = stops.filter(route__technician__user=user)
+    return stops.filter(site=ticket.site).order_by("pk").first()
+
+
+def _say_received(request, visit, *, new):
+    if not new:
+        messages.success(request, gettext("This closing had arrived before; it counts once."))
+        return
+    works = Work.objects.filter(visit=visit).select_related("ticket")
+    waiting = sum(work.state == "review" for work in works)
+    closed = sum(work.outcome == "done" for work in works) - waiting
+    if closed:
+        says = ngettext("%s ticket closed.", "%s tickets closed.", closed) % closed
+        messages.success(request, says)
+    if waiting:
+        messages.warning(
+            request, gettext("Somebody closed this ticket before. The office looks at both.")
+        )
+    if any(work.outcome == "not_done" for work in works):
+        messages.success(request, gettext("Noted as not done. The office plans it again."))
+
+
+@login_not_required
+@never_cache
+@require_POST
+def receive_visits(request):
+    """A closing as the phone sends it: 201 new, 200 known, 400 with sentences, 401, 403."""
+    if not request.user.is_authenticated:
+        return JsonResponse({"says": gettext("Sign in to send what is waiting.")}, status=401)
+    if len(request.body) > LARGEST_VISIT:
+        return JsonResponse({"says": gettext("This closing is too large.")}, status=413)
+    try:
+        payload = json.loads(request.body)
+    except (ValueError, RecursionError):
+        return JsonResponse({"says": gettext("This is not JSON.")}, status=400)
+    try:
+        visit, new = receive_visit(payload, user=request.user, now=timezone.now())
+    except NotYours as refusal:
+        return JsonResponse({"says": str(refusal)}, status=403)
+    except VisitRefused as refusal:
+        faults = {
+            name: {"says": f.says, "question": f.question, "meant_unit": f.meant_unit}
+            for name, f in refusal.faults.items()
+        }
+        return JsonResponse({"says": str(refusal), "faults": faults}, status=400)
+    works = {str(w.ticket_id): w.state for w in Work.objects.filter(visit=visit)}
+    answer = {"visit": str(visit.uuid), "received_at": visit.received_at, "works": works}
+    return JsonResponse(answer, status=201 if new else 200)

@@ -59,9 +59,7 @@ def open_link(token: str, purposes: str | frozenset[str], now: datetime) -> Sign
     random, check = token[:RANDOM_CHARACTERS], token[RANDOM_CHARACTERS:]
     if not constant_time_compare(_check(random), check):
         raise LinkAltered
-    link = SignedLink.objects.select_related("contact__customer").filter(
-        token_hash=_hashed(token)
-    )
+    link = SignedLink.objects.select_related("contact__customer").filter(token_hash=_hashed(token))
     found = link.first()
     if found is None:
         raise LinkUnknown

@@ -152,6 +152,8 @@ class AnswerKind(StrEnum):
     DID_IT_MYSELF = "did_it_myself"
     PROBLEM = "problem"
     STOP_REMINDERS = "stop_reminders"
+    CALL_ME = "call_me"
+    OFF_ON_PURPOSE = "off_on_purpose"
 
 
 class LeftOffReason(StrEnum):

@@ -324,6 +324,8 @@ def every(job, seconds):
 
 CELERY_BEAT_SCHEDULE = {
     "beat": every("beat", JOB_BEAT_S),
+    "send_reminders": every("send_reminders", JOB_BEAT_S),
+    "queue_reminders": every("queue_reminders", 900),
     "refresh_due": every("refresh_due", 600),  # most rounds find that it was done today
     "open_tickets": every("open_tickets", 300),
     "start_plans": every("start_plans", 5),

@@ -120,7 +120,7 @@ class SiteFacts:
 def facts_of(site_ids: Collection[int], *, now: datetime) -> list[SiteFacts]:
     """All that bears on due days at some sites, as it stands at an instant."""
     sites = {
-        site.pk: SiteFacts(site, _climate(site))
+        site.pk: SiteFacts(site, climate_of(site))
         for site in Site.objects.filter(pk__in=site_ids).select_related("region").order_by("pk")
     }
     systems: dict[int, SystemFacts] = {}
@@ -138,7 +138,7 @@ def facts_of(site_ids: Collection[int], *, now: datetime) -> list[SiteFacts]:
     return list(sites.values())
 
 
-def _climate(site):
+def climate_of(site):
     region = site.region
     if region is None:
         return Climate(latitude=site.lat)

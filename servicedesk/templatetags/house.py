@@ -177,6 +177,8 @@ def answer_words(kind):
         AnswerKind.DID_IT_MYSELF: gettext("says it is done already"),
         AnswerKind.PROBLEM: gettext("reports a problem"),
         AnswerKind.STOP_REMINDERS: gettext("wants no more of these reminders"),
+        AnswerKind.CALL_ME: gettext("wants to be called"),
+        AnswerKind.OFF_ON_PURPOSE: gettext("switched it off on purpose"),
     }[kind]
 
 

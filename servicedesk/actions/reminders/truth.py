@@ -1,0 +1,150 @@
+"""Whether a line that is owed is still true at this moment; and if not, why."""
+
+from datetime import datetime
+
+from django.db.models import Exists, OuterRef, Q
+
+from customers.actions import Receivers
+from customers.kinds import STOPPABLE_TOPICS, ContactState, MailTopic
+from customers.models import Contact, MailStop
+from equipment.kinds import RUNNING
+from equipment.models import System
+from servicedesk.emails import rows
+from servicedesk.kinds import AnswerKind
+from servicedesk.models import DueItem, OwnerAnswer, Reminder
+from servicedesk.planning.calendar import site_date
+
+ABOUT_OPEN_WORK = frozenset(
+    {
+        MailTopic.VISIT_PROPOSED,
+        MailTopic.VISIT_REMINDER,
+        MailTopic.OWNER_TASK_DUE,
+        MailTopic.NOT_DONE,
+    }
+)
+ABOUT_A_VISIT_TO_COME = frozenset({MailTopic.VISIT_PROPOSED, MailTopic.VISIT_REMINDER})
+ENDS_A_PROPOSAL = frozenset({AnswerKind.CONFIRM, AnswerKind.ANOTHER_DAY, AnswerKind.DID_IT_MYSELF})
+ENDS = {  # which answers of an owner end the lines of a topic
+    MailTopic.VISIT_PROPOSED: ENDS_A_PROPOSAL,
+    MailTopic.VISIT_REMINDER: ENDS_A_PROPOSAL - {AnswerKind.CONFIRM},
+    MailTopic.OWNER_TASK_DUE: frozenset({AnswerKind.DID_IT_MYSELF, AnswerKind.CALL_ME}),
+}
+
+
+def fetch(lines):
+    """A queryset of reminders with all that a mail and a verdict read of them."""
+    return lines.select_related(
+        "contact__customer",
+        "ticket__task",
+        "ticket__site",
+        "ticket__position",
+        "visit__site",
+        "visit__technician",
+    ).order_by("pk")
+
+
+def stopped():
+    """Lines that a stop rule ends, as a condition that the database can check in one UPDATE."""
+    stops = MailStop.objects.filter(
+        contact=OuterRef("contact"), topic=OuterRef("topic"), resumed_at=None
+    )
+    return (
+        Q(dropped_at__isnull=False)
+        | Q(topic__in=ABOUT_OPEN_WORK, ticket__closed_at__isnull=False)
+        | ~Q(contact__in=Contact.objects.reachable())
+        | (Q(topic__in=STOPPABLE_TOPICS) & Exists(stops))
+    )
+
+
+def untrue(lines: list[Reminder], *, now: datetime) -> dict[int, str]:
+    """Why lines are no longer true, by their id; nothing is said of those that are.
+
+    lines: as `fetch` gives them.
+    """
+    facts = _Facts(lines, now=now)
+    return {line.pk: why for line in lines if (why := _why_untrue(line, facts))}
+
+
+class _Facts:
+    """What the verdicts rest on, read at once for all lines."""
+
+    def __init__(self, lines, *, now):
+        ids = [line.pk for line in lines]
+        tickets = [line.ticket for line in lines if line.ticket_id]
+        sites = {_site(line) for line in lines} - {None}
+        days = {site.pk: site_date(now, site.time_zone) for site in sites}
+        self.days = days
+        self.stopped = set(
+            Reminder.objects.filter(pk__in=ids).filter(stopped()).values_list("pk", flat=True)
+        )
+        self.receivers = {
+            day: Receivers([pk for pk, of in days.items() if of == day], on=day)
+            for day in set(days.values())
+        }
+        self.stops = rows.next_stops([ticket.pk for ticket in tickets], after=now)
+        self.answers = set(
+            OwnerAnswer.objects.standing()
+            .filter(ticket__in=tickets)
+            .values_list("ticket_id", "kind")
+        )
+        items = DueItem.objects.filter(place_key__in=[ticket.place_key for ticket in tickets])
+        self.due = {(item.place_key, item.task_id, item.occasion): item for item in items}
+        systems = System.objects.filter(
+            pk__in=[line.facts["system"] for line in lines if "system" in line.facts]
+        )
+        self.states = dict(systems.with_state(now).values_list("pk", "state_now"))
+        self.newer = {line.ticket_id for line in lines if line.topic == MailTopic.VISIT_PROPOSED}
+
+
+def _why_untrue(line, facts):
+    if line.pk in facts.stopped:
+        return _why_stopped(line)
+    ends = ENDS.get(line.topic, frozenset())
+    if any((line.ticket_id, kind) in facts.answers for kind in ends):
+        return "the owner has answered"
+    return _why_not_receiver(line, facts) or _why_not_topical(line, facts)
+
+
+def _why_stopped(line):
+    if line.dropped_at:
+        return line.dropped_because
+    if line.contact.state != ContactState.ACTIVE:
+        return "the contact is not to be written to"
+    if line.contact.address_dead_at or not line.contact.email:
+        return "the contact has no address that takes mail"
+    if line.ticket_id and line.ticket.closed_at:
+        return "the ticket is closed"
+    return "the contact wants no mail of this kind"
+
+
+def _why_not_receiver(line, facts):
+    site = _site(line)
+    pond = line.ticket.pond_id if line.ticket_id else None
+    receivers = facts.receivers[facts.days[site.pk]]
+    warning = line.topic == MailTopic.SYSTEM_OFF
+    having = {contact.pk for contact in receivers.of(site.pk, pond, warning=warning)}
+    return "" if line.contact_id in having else "the place is no longer theirs to hear about"
+
+
+def _why_not_topical(line, facts):
+    if line.topic in ABOUT_A_VISIT_TO_COME:
+        if line.ticket_id not in facts.stops:
+            return "no published visit is to come"
+        if line.topic == MailTopic.VISIT_REMINDER and line.ticket_id in facts.newer:
+            return "the proposal in the same mail says it"
+    if line.topic == MailTopic.OWNER_TASK_DUE:
+        ticket = line.ticket
+        item = facts.due.get((ticket.place_key, ticket.task_id, ticket.occasion))
+        if item is None or item.paused or item.due_on is None:
+            return "it is not due any more"
+    if line.topic == MailTopic.VISIT_REPORT and line.visit.accepted_at is None:
+        return "the visit is not accepted"
+    if line.topic == MailTopic.SYSTEM_OFF and facts.states.get(line.facts["system"]) in RUNNING:
+        return "the system is running"
+    return ""
+
+
+def _site(line):
+    if line.ticket_id:
+        return line.ticket.site
+    return line.visit.site if line.visit_id else None

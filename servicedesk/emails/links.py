@@ -1,0 +1,70 @@
+"""The addresses behind the buttons of a mail: one link for each thing, and one to stop mail."""
+
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.urls import reverse
+
+from customers.signed_links import make_link
+from servicedesk.kinds import AnswerKind
+
+VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
+LONG = timedelta(days=60)
+STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
+
+VISIT_ANSWERS = (
+    AnswerKind.CONFIRM,
+    AnswerKind.ANOTHER_DAY,
+    AnswerKind.DID_IT_MYSELF,
+    AnswerKind.PROBLEM,
+)
+TASK_ANSWERS = (AnswerKind.DID_IT_MYSELF, AnswerKind.CALL_ME, AnswerKind.PROBLEM)
+SITE_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.OFF_ON_PURPOSE, AnswerKind.PROBLEM)
+OFFERED = {  # what may be answered by a link, by its purpose
+    VISIT: VISIT_ANSWERS,
+    VISITS: (AnswerKind.CONFIRM, AnswerKind.ANOTHER_DAY),
+    TASK: TASK_ANSWERS,
+    SITE: SITE_ANSWERS,
+    STOP: (AnswerKind.STOP_REMINDERS,),
+}
+
+
+def for_visit(line, *, expires_at: datetime, now: datetime) -> dict:
+    """Addresses to answer about the visit at which a ticket is done."""
+    return _addresses(line.contact, VISIT, f"ticket:{line.ticket_id}", expires_at, now)
+
+
+def for_week(line, week: str, *, expires_at: datetime, now: datetime) -> dict:
+    """Addresses to give the same answer about all visits of a week."""
+    return _addresses(line.contact, VISITS, f"week:{week}", expires_at, now)
+
+
+def for_task(line, *, now: datetime) -> dict:
+    """Addresses to answer about something that the owner may do himself."""
+    return _addresses(line.contact, TASK, f"ticket:{line.ticket_id}", now + LONG, now)
+
+
+def for_site(line, *, now: datetime) -> dict:
+    """Addresses to ask to be called, or to report a problem, at the site of a visit."""
+    about = f"site:{line.visit.site_id}"
+    if system := line.facts.get("system"):
+        about = f"system:{system}"
+    return _addresses(line.contact, SITE, about, now + LONG, now)
+
+
+def to_stop(contact, topic: str, *, now: datetime) -> dict:
+    """The page, and the address that a mail program posts to at one click."""
+    token = make_link(contact, STOP, f"topic:{topic}", now + STOP_FOR, now)
+    page = reverse("owner_answer", args=[token, AnswerKind.STOP_REMINDERS])
+    return {
+        "page": settings.PUBLIC_ADDRESS + page,
+        "one_click": settings.PUBLIC_ADDRESS + reverse("owner_stop_at_one_click", args=[token]),
+    }
+
+
+def _addresses(contact, purpose, about, expires_at, now):
+    token = make_link(contact, purpose, about, expires_at, now)
+    return {
+        str(kind): settings.PUBLIC_ADDRESS + reverse("owner_answer", args=[token, kind])
+        for kind in OFFERED[purpose]
+    } | {"page": settings.PUBLIC_ADDRESS + reverse("owner_page", args=[token])}

@@ -1,0 +1,191 @@
+"""The pages behind the buttons in a mail. Looking changes nothing; pressing acts, and once."""
+
+from functools import wraps
+from uuid import uuid4
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from customers.signed_links import (
+    LinkExpired,
+    LinkForAnotherPurpose,
+    LinkRefused,
+    LinkRevoked,
+    open_link,
+)
+from servicedesk.actions import answers
+from servicedesk.actions.answers import AnswerRefused, NotTheirs
+from servicedesk.actions.work import WorkRefused
+from servicedesk.emails import links, rows
+from servicedesk.forms.owner import ADVICE, FORMS, SIGNS
+from servicedesk.kinds import AnswerKind, DefectSign
+from servicedesk.models import OwnerAnswer
+from servicedesk.planning.calendar import site_date
+
+OVER = (LinkExpired, LinkRevoked)
+DANGERS = {DefectSign.SECOND_OPENING, DefectSign.TRIPPING_OUTLET, DefectSign.FISH_GASPING}
+
+
+def owner_door(view):
+    """Opens the link of the address, or says why not; no login, no cache, the owner's language."""
+
+    @login_not_required
+    @never_cache
+    @wraps(view)
+    def opened(request, token, *args, **kwargs):
+        now = timezone.now()
+        try:
+            link = open_link(token, frozenset(links.OFFERED), now)
+        except LinkRefused as refused:
+            return refusal(request, refused)
+        with translation.override(link.contact.language):
+            try:
+                matter = answers.matter_of(link, now=now)
+                return view(request, token, link, matter, *args, **kwargs)
+            except NotTheirs:
+                return refusal(request, LinkRevoked())
+            except (AnswerRefused, WorkRefused) as refused:
+                return said_no(request, str(refused), status=409)
+
+    return opened
+
+
+def refusal(request, refused):
+    """An expired link is gone; one that we do not know was altered on its way."""
+    if isinstance(refused, OVER):
+        words = _("This link is no longer valid. Nothing was changed.")
+        return said_no(request, words, status=410)
+    if isinstance(refused, LinkForAnotherPurpose):
+        words = _("This link was made for something else. Nothing was changed.")
+        return said_no(request, words, status=404)
+    words = _("This is not a link that we sent, or part of it is missing. Nothing was changed.")
+    return said_no(request, words, status=404)
+
+
+def said_no(request, words, *, status):
+    return render(request, "owner/refused.html", {"words": words}, status=status)
+
+
+@owner_door
+@require_safe
+def owner_page(request, token, link, matter):
+    """What the link is about, what may be pressed, and what was recorded."""
+    context = page_of(token, link, matter) | {"recorded": recorded(link, timezone.now())}
+    return render(request, "owner/page.html", context)
+
+
+@owner_door
+@require_http_methods(["GET", "HEAD", "POST"])
+def owner_answer(request, token, link, matter, kind):
+    """One thing to press. GET and HEAD show it, POST records it."""
+    if kind not in links.OFFERED[link.purpose]:
+        raise Http404
+    if gone := nothing_to_press(kind, matter):
+        return render(request, "owner/page.html", page_of(token, link, matter) | {"gone": gone})
+    form = bound_form(request, kind, matter)
+    if request.method == "POST" and form.is_valid():
+        record(link, matter, kind, form)
+        return redirect("owner_page", token)
+    context = page_of(token, link, matter) | {"kind": kind, "form": form}
+    return render(request, f"owner/{kind}.html", context, status=422 if form.errors else 200)
+
+
+@owner_door
+@require_POST
+def owner_undo(request, token, link, matter, uuid):
+    """Take an answer back, for a day."""
+    answer = get_object_or_404(OwnerAnswer, uuid=uuid, link=link)
+    answers.take_back(answer, now=timezone.now())
+    return redirect("owner_page", token)
+
+
+@csrf_exempt  # a mail program posts here by itself (RFC 8058): no cookie, no form
+@owner_door
+@require_http_methods(["GET", "HEAD", "POST"])
+def owner_stop_at_one_click(request, token, link, matter):
+    """The address of the List-Unsubscribe header."""
+    if link.purpose != links.STOP:
+        raise Http404
+    if request.method == "POST":
+        answers.stop_reminders(link, matter.topic, uuid=uuid4(), now=timezone.now())
+        return HttpResponse(_("You get no more mails of this kind."), content_type="text/plain")
+    return redirect("owner_answer", token, AnswerKind.STOP_REMINDERS)
+
+
+def page_of(token, link, matter):
+    offered = [kind for kind in links.OFFERED[link.purpose] if not nothing_to_press(kind, matter)]
+    return {
+        "token": token,
+        "acting_for": short_name(link.contact),
+        "customer": link.contact.customer,
+        "matter": matter,
+        "offered": offered,
+        "dangers": [(words, ADVICE[sign]) for sign, words in SIGNS if sign in DANGERS],
+    }
+
+
+def short_name(contact):
+    """Ines H., for whoever got the mail from somebody else."""
+    first, *rest = contact.name.split()
+    return f"{first} {rest[-1][0]}." if rest else first
+
+
+def recorded(link, now):
+    """What was pressed by this link, newest first, and whether it can still be taken back."""
+    found = OwnerAnswer.objects.filter(link=link).order_by("-recorded_at", "-pk")
+    return [
+        {
+            "answer": answer,
+            "advice": ADVICE.get(answer.said.get("sign", "").replace(" ", "_")),
+            "may_undo": answer.undone_at is None and now - answer.recorded_at <= answers.UNDO_FOR,
+        }
+        for answer in found[:10]
+    ]
+
+
+def nothing_to_press(kind, matter):
+    """Why there is nothing to answer any more; empty where there is."""
+    if kind == AnswerKind.CONFIRM and not matter.visits:
+        return _("No visit is planned here at the moment, so there is nothing to confirm.")
+    if kind == AnswerKind.DID_IT_MYSELF and not matter.own_tasks:
+        return _("This job is done, or not waiting any more. You need not do anything.")
+    if kind == AnswerKind.ANOTHER_DAY and matter.ticket and matter.ticket.closed_at:
+        return _("This job is done, or not waiting any more. You need not do anything.")
+    return ""
+
+
+def bound_form(request, kind, matter):
+    site = matter.site or (matter.visits[0].stop.site if matter.visits else None)
+    today = site_date(timezone.now(), site.time_zone if site else "UTC")
+    parts = []
+    if kind == AnswerKind.DID_IT_MYSELF:
+        fitting = rows.parts_that_fit(matter.own_tasks, on=today)
+        parts = list({part.pk: part for of in fitting.values() for part in of}.values())
+    data = request.POST if request.method == "POST" else None
+    return FORMS[kind](data, matter=matter, today=today, parts=parts)
+
+
+def record(link, matter, kind, form):
+    given, now = form.cleaned_data, timezone.now()
+    uuid = given.pop("uuid")
+    said = {name: str(value) for name, value in given.items() if value}
+    if kind == AnswerKind.CONFIRM:
+        answers.confirm_visits(link, matter.visits, uuid=uuid, now=now)
+    elif kind == AnswerKind.ANOTHER_DAY:
+        answers.ask_another_day(link, matter, said, uuid=uuid, now=now)
+    elif kind == AnswerKind.DID_IT_MYSELF:
+        done = {"done_on": given["done_on"], "note": given["note"], "part": form.chosen_part}
+        answers.did_it_myself(link, given["ticket"], **done, uuid=uuid, now=now)
+    elif kind == AnswerKind.PROBLEM:
+        seen = {"sign": given["sign"], "text": given["words"]}
+        answers.report_problem(link, matter, **seen, uuid=uuid, now=now)
+    elif kind == AnswerKind.STOP_REMINDERS:
+        answers.stop_reminders(link, matter.topic, uuid=uuid, now=now)
+    else:
+        answers.say(link, kind, matter, said, uuid=uuid, now=now)

@@ -234,7 +234,7 @@ def test_refused_decision_keeps_what_was_typed_and_decides_nothing(office):
 
 
 def test_ticket_ends_by_a_decision_that_can_be_taken_back(office):
-    ticket = make.ticket()
+    _, _, ticket = furnished()
     office.post(f"/tickets/{ticket.pk}/waive/", {"reason": "Pond is being drained"})
     ticket.refresh_from_db()
     assert ticket.end == "not_needed"

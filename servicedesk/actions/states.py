@@ -41,13 +41,14 @@ def record_state(
 
     Starting a system that stood still needs a manager who approved it and the restart caution
     read. `started_by_us` is off for a start that somebody else made; then the reason says who.
-    The same state again changes nothing: the row that holds is returned.
+    The same state at the same instant is recorded once; the same state later is a fact of its
+    own, for another may yet be learnt that lies between.
     """
     lock_sites([system.site_id])
     state = SystemState(state)
     before = state_at(system, at, leaving_out=corrects)
     _refuse_faults(system, at, now, reason, corrects)
-    if before and before.state == state and corrects is None:
+    if before and (before.at, before.state) == (at, state) and corrects is None:
         return before
     if state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE:
         _refuse_start(approved_by, caution_read, started_by_us, reason)

@@ -109,11 +109,21 @@ def test_stop_found_out_in_november_counts_from_june(filter_):
     assert item.because.startswith("Paused since 3 September 2026, switched off, with 88 running")
 
 
-def test_same_state_again_is_no_change(filter_):
+def test_same_state_sent_twice_is_recorded_once(filter_):
     first = stop(filter_.system)
 
-    assert stop(filter_.system, at=NOW) == first
+    assert stop(filter_.system) == first
     assert StateChange.objects.count() == 2
+
+
+def test_stop_seen_again_is_the_same_stop(filter_):
+    stop(filter_.system)
+
+    stop(filter_.system, at=NOW)
+
+    assert Ticket.objects.open().get(task__slug="post_outage_restart").occasion == (
+        "stopped:20261125T170000"
+    )
 
 
 def test_correction_moves_the_stop_and_keeps_both_rows(filter_):

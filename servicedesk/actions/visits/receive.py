@@ -11,12 +11,17 @@ from equipment.actions.readings import ReadingsRefused, record_readings
 from equipment.kinds import RUNNING, Certainty, Moment, SystemState
 from equipment.models import StateChange, System
 from servicedesk.actions.due import lock_sites
+from servicedesk.actions.reminders import (
+    queue_not_done,
+    queue_system_off,
+    queue_visit_report,
+)
 from servicedesk.actions.states import StateRefused, derive_from_state, record_state, state_at
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.actions.visits.rules import note_gaps
 from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
 from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
-from servicedesk.kinds import DefectSign, LeftOffReason
+from servicedesk.kinds import DefectSign, LeftOffReason, Outcome, WorkState
 from servicedesk.models import Defect, SystemCheck, Visit
 
 STATE_OF = {
@@ -70,17 +75,29 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
         note=sent.note,
     )
     _keep_readings(visit, sent, now=now)
-    for work in sent.works:
-        _keep_work(work, visit, sent, now=now)
-    changes = []
-    for check in sent.checks:
-        if check.looked:
-            changes += _keep_check(check, visit, sent, now=now)
+    works = [_keep_work(work, visit, sent, now=now) for work in sent.works]
+    looked = [check for check in sent.checks if check.looked]
+    kept = [_keep_check(check, visit, sent, now=now) for check in looked]
     _keep_defects(visit, sent, now=now)
     derive_from_work(sent.site.pk, now=now)
-    for change in changes:
-        derive_from_state(change, now=now)
+    for _, changes in kept:
+        for change in changes:
+            derive_from_state(change, now=now)
+    _tell_the_owner(visit, works, kept, now=now)
     return visit
+
+
+def _tell_the_owner(visit, works, checks, *, now):
+    """Write down what the owner is told; a closing under review tells him nothing yet."""
+    counted = [work for work in works if work.state == WorkState.ACCEPTED]
+    if any(work.outcome == Outcome.DONE for work in counted):
+        queue_visit_report(visit, now=now)
+    for work in counted:
+        if work.outcome == Outcome.NOT_DONE:
+            queue_not_done(work, now=now)
+    for check, changes in checks:
+        if changes and not check.left_running:  # a rest known before is no news
+            queue_system_off(check, now=now)
 
 
 def _keep_readings(visit, sent, *, now):
@@ -135,10 +152,12 @@ def _keep_work(work, visit, sent, *, now):
         raise VisitRefused(work.node.faults) from None
 
 
-def _keep_check(check: SentCheck, visit: Visit, sent: SentVisit, *, now) -> list[StateChange]:
+def _keep_check(
+    check: SentCheck, visit: Visit, sent: SentVisit, *, now: datetime
+) -> tuple[SystemCheck, list[StateChange]]:
     """What was seen of a system, and what it says of the system's state."""
     started = check.found_running is False and check.left_running
-    SystemCheck.objects.create(
+    row = SystemCheck.objects.create(
         visit=visit,
         system=check.system,
         found_running=check.found_running,
@@ -150,7 +169,7 @@ def _keep_check(check: SentCheck, visit: Visit, sent: SentVisit, *, now) -> list
         caution_read=check.caution_read,
     )
     try:
-        return _keep_states(check, visit, sent, now=now)
+        return row, _keep_states(check, visit, sent, now=now)
     except StateRefused as refusal:
         check.node.fault("left_running", str(refusal))
         raise VisitRefused(check.node.faults) from None

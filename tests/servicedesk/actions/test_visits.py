@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django.db import connection
 
+from customers.kinds import MailTopic
 from customers.models import Customer
 from equipment.kinds import Moment, PartRole, PositionKind, SystemState
 from equipment.models import Reading, ReadingSet, StateChange, System
@@ -20,6 +21,7 @@ from servicedesk.models import (
     DueItem,
     OfficeTask,
     PartUsed,
+    Reminder,
     StopTicket,
     SystemCheck,
     Ticket,
@@ -172,6 +174,35 @@ def test_a_second_different_closing_of_a_ticket_waits_for_review_with_nothing_lo
     assert OfficeTask.objects.get().kind == kinds.OfficeTaskKind.REVIEW_CLOSING
 
 
+def owed():
+    """The topics of what owners are told."""
+    return sorted(Reminder.objects.values_list("topic", flat=True))
+
+
+def test_the_owners_report_is_owed_once_however_often_the_closing_arrives():
+    closing = Closing()
+    payload = closing.payload()
+    for _ in range(3):
+        receive_visit(payload, user=closing.dario, now=NOW)
+
+    assert owed() == [MailTopic.VISIT_REPORT]
+
+
+def test_a_second_closing_under_review_tells_the_owner_nothing():
+    closing, wen = Closing(), make.user()
+    closing.on_route_of(wen)
+    closing.send()
+    closing.send(user=wen)
+
+    assert owed() == [MailTopic.VISIT_REPORT]
+
+
+def test_the_owner_is_told_that_his_system_stands_still():
+    Closing().send(SYSTEM__left_running="no", SYSTEM__left_off_reason="failed")
+
+    assert owed() == [MailTopic.SYSTEM_OFF, MailTopic.VISIT_REPORT]
+
+
 def test_a_system_left_off_needs_a_reason():
     assert Closing().refused(SYSTEM__left_running="no") == {
         "SYSTEM.left_off_reason": "Say why it stays off. The office is told at once."
@@ -256,6 +287,7 @@ def test_a_winter_rest_that_goes_on_is_no_news():
 
     assert StateChange.objects.count() == 1
     assert OfficeTask.objects.count() == 0
+    assert owed() == [MailTopic.VISIT_REPORT]
 
 
 def test_could_not_tell_is_no_way_round_the_approval_of_a_start():
@@ -351,6 +383,7 @@ def test_a_locked_gate_leaves_the_due_day_as_it_was_and_flags_the_way_in():
     assert (task.kind, "gate code is wrong" in task.text) == ("mend_access", True)
     assert SystemCheck.objects.count() == 0
     assert PartUsed.objects.count() == 0
+    assert owed() == [MailTopic.NOT_DONE]
 
 
 def test_a_part_missing_on_the_van_makes_the_revisit_free_and_counts_as_a_kit_fault():

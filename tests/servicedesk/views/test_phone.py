@@ -1,0 +1,369 @@
+"""The technician's pages: what they show, refuse and keep, and what a browser would send."""
+
+import json
+import uuid
+from datetime import timedelta
+from html import unescape
+from html.parser import HTMLParser
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from customers.models import SecretLook, SiteSecret
+from equipment.kinds import Moment, PartRole, PositionKind
+from equipment.models import Part, Reading, ReadingSet
+from servicedesk.models import PartUsed, Ticket, Visit, Work
+from tests import make
+
+pytestmark = pytest.mark.django_db
+ZONE = "America/Chicago"
+
+
+def today():
+    return timezone.now().astimezone(ZoneInfo(ZONE)).date()
+
+
+class Fields(HTMLParser):
+    """What a browser would send of the closing form, untouched."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.data, self.select, self.area = {}, None, None
+        self.open = False
+        self.feed(page.content.decode())
+
+    def handle_starttag(self, tag, attributes):
+        at = dict(attributes)
+        if tag == "form":
+            self.open = at.get("class") == "steps"
+        if not self.open:
+            return
+        if tag == "input":
+            if at.get("type") not in {"radio", "checkbox"} or "checked" in at:
+                self.data[at["name"]] = at.get("value") or ""
+        elif tag == "select":
+            self.select = at["name"]
+            self.data[self.select] = ""
+        elif tag == "option" and "selected" in at:
+            self.data[self.select] = at["value"]
+        elif tag == "textarea":
+            self.area = at["name"]
+            self.data[self.area] = ""
+
+    def handle_data(self, text):
+        if self.area:
+            self.data[self.area] += text
+
+    def handle_endtag(self, tag):
+        if tag == "textarea":
+            self.area = None
+        if tag == "form":
+            self.open = False
+
+
+class Day:
+    """Dario's published route of today, with one filter change at Quill Mere."""
+
+    def __init__(self, client, *, stops=1):
+        make.firm(time_zone=ZONE)
+        self.client = client
+        self.dario = make.user()
+        technician = make.technician(user=self.dario, shifts=False)
+        self.route = make.route(technician=technician, day=today())
+        self.task = make.task(
+            slug="filter_change",
+            part_roles=[PartRole.FILTER_ELEMENT],
+            readings=["pressure", "run_hours"],
+        )
+        self.stops = [self.add_stop(number) for number in range(1, stops + 1)]
+        self.stop, self.ticket = self.stops[0], Ticket.objects.order_by("pk").first()
+        client.force_login(self.dario)
+
+    def add_stop(self, number):
+        site = make.site(owner=make.contact(phone="+1 202 555 0142").customer, name="Mill Lane")
+        system = make.system(site=site, name="Cabinet A")
+        make.position(PositionKind.DIFFUSER, system=system, pond=self.pond(site))
+        position = make.filter_position(of=system)
+        fitted = position.serves.fittings.get().component.type
+        make.part_for(fitted, PartRole.FILTER_ELEMENT, part=make.part(number=f"F-12{number}"))
+        ticket = make.ticket(at=position, task=self.task, due_when_opened_on=today())
+        return make.stop(ticket, route=self.route, number=number)
+
+    def pond(self, site):
+        return make.pond(site=site, name="Quill Mere")
+
+    @property
+    def address(self):
+        return reverse("close_ticket", args=[self.ticket.pk])
+
+    def filled(self, **changes):
+        """The page as opened, with the golden path's answers."""
+        data = Fields(self.client.get(self.address)).data
+        system = f"systems.{self.ticket.system_id}"
+        data |= {
+            f"{system}.found_running": "yes",
+            f"works.{self.ticket.pk}.found.condition": "loaded",
+            f"{system}.left.pressure.typed": "6.4",
+            f"{system}.left_running": "yes",
+        }
+        return data | {f"{system}.{name.replace('__', '.')}": v for name, v in changes.items()}
+
+
+@pytest.fixture
+def day(client):
+    return Day(client)
+
+
+def text(page):
+    return unescape(page.content.decode())
+
+
+def test_the_day_lists_the_stops_in_driving_order(client):
+    day = Day(client, stops=3)
+    day.stops[0].number = 9
+    day.stops[0].save()
+
+    page = client.get("/day/")
+
+    assert [stop.number for stop in page.context["stops"]] == [2, 3, 9]
+    assert "Quill Mere" in text(page)
+    assert "Filter change, Cabinet A" in text(page)
+
+
+def test_a_day_without_a_published_route_says_so(client, day):
+    assert "No stops are published for you on this day" in text(client.get("/day/?on=2026-01-02"))
+
+    day.route.published_at = None
+    day.route.save()
+    assert "No stops are published for you today" in text(client.get("/day/"))
+
+
+@pytest.mark.parametrize("wrong", ["2026-02-30", "tomorrow", "0001-01-01", "9999-12-31"])
+def test_a_day_that_does_not_exist_is_refused_in_a_sentence(client, day, wrong):
+    page = client.get("/day/", {"on": wrong})
+
+    assert page.status_code == 400
+    assert wrong in text(page)
+
+
+def test_the_manager_sees_anybodys_day(client, day):
+    client.force_login(make.manager())
+
+    assert "Quill Mere" in text(client.get("/day/"))
+    assert client.get(reverse("day_stop", args=[day.stop.uuid])).status_code == 200
+    assert client.get(day.address).status_code == 200
+
+
+def test_another_technicians_stop_and_ticket_are_refused_in_a_sentence(client, day):
+    client.force_login(make.technician(shifts=False).user)
+
+    for address in [reverse("day_stop", args=[day.stop.uuid]), day.address]:
+        page = client.get(address)
+        assert page.status_code == 403
+        assert "route" in text(page)
+    assert "Quill Mere" not in text(client.get("/day/"))
+
+
+def test_what_does_not_exist_is_not_found(client, day):
+    assert client.get(reverse("day_stop", args=[uuid.uuid4()])).status_code == 404
+    assert client.get(reverse("close_ticket", args=[999_999])).status_code == 404
+
+
+def test_a_gate_code_is_shown_on_a_tap_and_the_look_is_kept(client, day):
+    secret = SiteSecret.objects.create(
+        site=day.stop.site, kind="gate_code", text="4471", entered_at=make.MORNING
+    )
+    stop = client.get(reverse("day_stop", args=[day.stop.uuid]))
+    assert "4471" not in text(stop)
+    assert SecretLook.objects.count() == 0
+
+    shown = client.post(reverse("show_way_in", args=[day.stop.uuid]))
+
+    assert "4471" in text(shown)
+    look = SecretLook.objects.get()
+    assert (look.secret, look.by) == (secret, day.dario)
+
+
+def test_a_gate_code_is_not_for_another_day_nor_for_a_colleague(client, day):
+    SiteSecret.objects.create(
+        site=day.stop.site, kind="gate_code", text="4471", entered_at=make.MORNING
+    )
+    address = reverse("show_way_in", args=[day.stop.uuid])
+    day.route.day = today() - timedelta(days=1)
+    day.route.save()
+    assert client.post(address).status_code == 403
+    assert "day of the visit only" in text(client.get(reverse("day_stop", args=[day.stop.uuid])))
+
+    day.route.day = today()
+    day.route.save()
+    client.force_login(make.technician(shifts=False).user)
+    assert client.post(address).status_code == 403
+    assert client.get(address).status_code == 405
+    assert SecretLook.objects.count() == 0
+
+
+def test_the_fitted_models_part_is_chosen_already_and_the_last_value_stands_beside(client, day):
+    seen_at = timezone.now() - timedelta(days=100)
+    last = ReadingSet.objects.create(
+        system=day.ticket.system, moment=Moment.AS_LEFT, taken_at=seen_at, entered_at=seen_at
+    )
+    Reading.objects.create(
+        set=last, quantity="pressure", value=44_816, typed_value="6.5", typed_unit="psi"
+    )
+
+    page = client.get(day.address)
+
+    chosen = f"works.{day.ticket.pk}.parts.{Part.objects.get().pk}"
+    assert Fields(page).data[chosen] == "1"
+    assert "Last 6.5\u00a0psi on " in text(page)
+    assert 'inputmode="decimal"' in text(page)
+
+
+def test_what_a_browser_sends_closes_the_ticket_and_leads_back_to_the_stop(client, day):
+    answer = client.post(day.address, day.filled())
+
+    assert answer.status_code == 302
+    assert answer.url == reverse("day_stop", args=[day.stop.uuid])
+    assert Work.objects.get().found == {"condition": "loaded"}
+    assert PartUsed.objects.get().part.number == "F-121"
+    assert Visit.objects.get().stop == day.stop
+    assert "1 ticket closed." in text(client.get(answer.url))
+
+
+def test_a_page_sent_twice_is_one_visit(client, day):
+    data = day.filled()
+    for _ in range(2):
+        assert client.post(day.address, data).status_code == 302
+
+    assert (Visit.objects.count(), PartUsed.objects.count()) == (1, 1)
+
+
+def test_a_refused_page_comes_back_with_every_value_and_a_sentence_at_the_field(client, day):
+    data = day.filled(left__pressure__typed="640", left_running="")
+    data |= {"note": "Gate hinge is loose", f"works.{day.ticket.pk}.parts.1": ""}
+
+    page = client.post(day.address, data)
+
+    assert page.status_code == 400
+    assert "Pressure must lie between 0 and 150 psi" in text(page)
+    assert "Is it running as you leave?" in text(page)
+    kept = Fields(page).data
+    assert kept["uuid"] == data["uuid"]
+    assert kept[f"systems.{day.ticket.system_id}.left.pressure.typed"] == "640"
+    assert kept[f"works.{day.ticket.pk}.found.condition"] == "loaded"
+    assert kept["note"].strip() == "Gate hinge is loose"
+    assert (Visit.objects.count(), Work.objects.count(), Reading.objects.count()) == (0, 0, 0)
+
+
+def test_not_done_with_a_reason_leaves_the_ticket_open(client, day):
+    address = reverse("ticket_not_done", args=[day.ticket.pk])
+    data = Fields(client.get(address)).data
+    assert client.post(address, data).status_code == 400
+
+    answer = client.post(address, data | {f"works.{day.ticket.pk}.not_done_reason": "weather"})
+
+    assert answer.status_code == 302
+    day.ticket.refresh_from_db()
+    assert day.ticket.closed_at is None
+    assert "Not done" in text(client.get(answer.url))
+
+
+def test_one_visit_closes_several_tickets_of_the_stop(client, day):
+    other = make.ticket(
+        at=day.ticket.system,
+        task=make.task(slug="cabinet_check", place_kind="system", position_kind="", name="Cabinet"),
+    )
+
+    client.post(day.address, day.filled() | {f"works.{other.pk}.outcome": "done"})
+
+    visit = Visit.objects.get()
+    assert set(visit.works.values_list("ticket", flat=True)) == {day.ticket.pk, other.pk}
+    assert Ticket.objects.open().count() == 0
+
+
+def test_names_of_ponds_are_text_and_never_markup(client, monkeypatch):
+    monkeypatch.setattr(Day, "pond", lambda self, site: make.pond(site=site, name="<b>Mere</b>"))
+    day = Day(client)
+
+    for address in ["/day/", reverse("day_stop", args=[day.stop.uuid]), day.address]:
+        assert "<b>Mere</b>" not in client.get(address).content.decode()
+
+
+@pytest.mark.parametrize("stops", [1, 3])
+def test_each_page_reads_the_database_equally_often_for_one_row_and_for_three(
+    client, stops, django_assert_max_num_queries
+):
+    day = Day(client, stops=stops)
+    for number in range(stops):
+        task = make.task(slug=f"extra-{number}", place_kind="system", position_kind="")
+        make.ticket(at=day.ticket.system, task=task)
+    for address in ["/day/", reverse("day_stop", args=[day.stop.uuid]), day.address]:
+        with django_assert_max_num_queries(15):
+            assert client.get(address).status_code == 200
+
+
+class Sent:
+    """What the phone posts as JSON."""
+
+    def __init__(self, day):
+        self.day, self.ticket = day, str(day.ticket.pk)
+        self.payload = {
+            "uuid": str(uuid.uuid4()),
+            "stop": str(day.stop.uuid),
+            "works": {self.ticket: {"outcome": "done", "found": {"condition": "wet"}}},
+            "systems": {
+                str(day.ticket.system_id): {
+                    "found_running": "yes",
+                    "left_running": "yes",
+                    "left": {"pressure": {"typed": "6.4", "unit": "psi"}},
+                }
+            },
+        }
+
+    def post(self, body=None):
+        body = json.dumps(self.payload) if body is None else body
+        return self.day.client.post("/day/visits/", body, content_type="application/json")
+
+
+def test_the_phone_is_told_201_for_a_new_visit_and_200_for_a_known_one(day):
+    sent = Sent(day)
+
+    first, again = sent.post(), sent.post()
+
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["works"] == {sent.ticket: "accepted"}
+    assert first.json()["visit"] == again.json()["visit"] == sent.payload["uuid"]
+    assert Visit.objects.count() == 1
+
+
+def test_the_phone_is_told_400_with_a_sentence_for_each_field(day):
+    sent = Sent(day)
+    system = str(day.ticket.system_id)
+    sent.payload["systems"][system].pop("left_running")
+
+    answer = sent.post()
+
+    assert answer.status_code == 400
+    assert list(answer.json()["faults"]) == [f"systems.{system}.left_running"]
+
+
+@pytest.mark.parametrize("body", ["", "{", "[]", '"visit"', "[" * 100_000, "\x00"])
+def test_the_phone_is_told_400_for_what_cannot_be_read(day, body):
+    answer = Sent(day).post(body)
+
+    assert answer.status_code == 400
+    assert answer.json()["says"]
+
+
+def test_the_phone_is_told_401_when_nobody_is_signed_in_and_403_for_anothers_ticket(day):
+    sent = Sent(day)
+    day.client.logout()
+    assert sent.post().status_code == 401
+
+    day.client.force_login(make.technician(shifts=False).user)
+    answer = sent.post()
+    assert answer.status_code == 403
+    assert "not on your route" in answer.json()["says"]
+    assert Visit.objects.count() == 0

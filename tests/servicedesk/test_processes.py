@@ -72,7 +72,7 @@ def healthy(address):
 @pytest.fixture
 def embedded(program, tmp_path):
     """A program with a data folder of its own, as on a machine where it never ran."""
-    return program(DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="")
+    return program(TESTING="no", DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="")
 
 
 def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, tmp_path):

@@ -32,6 +32,7 @@ from servicedesk import kinds
 from servicedesk.models import (
     DueItem,
     Message,
+    OwnerAnswer,
     Rhythm,
     Route,
     Shift,
@@ -251,3 +252,8 @@ def due_item(of, **fields):
     start |= {"closes_on": of.due_when_opened_on, "because": "120 running days"}
     same = {"task": of.task, "occasion": of.occasion} | of.place
     return DueItem.objects.create(**same | start | fields)
+
+
+def answer(by, kind, **fields):
+    start = {"uuid": uuid.uuid4(), "recorded_at": MORNING}
+    return OwnerAnswer.objects.create(contact=by, kind=kind, **start | fields)

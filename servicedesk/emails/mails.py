@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from django.utils.translation import gettext_lazy as _
 
 from customers.kinds import MailTopic
+from equipment.kinds import PositionKind
 from servicedesk.emails import links, report, rows
 from servicedesk.kinds import AnswerKind, NotDoneReason
 from servicedesk.models import DueItem, OwnerAnswer, SystemCheck, Work
@@ -83,7 +84,8 @@ def owner_task_due(contact, lines, *, now):
                 },
             )
         )
-    return _part("owner_task_due", contact, made)
+    outlets = [ticket.task.position_kind == PositionKind.GFCI for ticket in tickets]
+    return _part("owner_task_due", contact, made, outlet=any(outlets), cabinet=not all(outlets))
 
 
 def visit_report(contact, lines, *, now):

@@ -90,15 +90,10 @@ def day_words(day: date) -> str:
 def half_day(at: datetime, zone: str) -> str:
     """The half of the day at the site, with the name of its time; never a minute."""
     local = at.astimezone(ZoneInfo(zone))
-    names = {"zone": zone_words(at, zone)}
+    names = {"short": f"{local:%Z}", "zone": zone.replace("_", " ")}
     if local.hour < NOON:
-        return _("in the morning (before 12:00, %(zone)s)") % names
-    return _("in the afternoon (after 12:00, %(zone)s)") % names
-
-
-def zone_words(at: datetime, zone: str) -> str:
-    """CST, America/Chicago."""
-    return f"{at.astimezone(ZoneInfo(zone)):%Z}, {zone.replace('_', ' ')}"
+        return _("in the morning (before 12:00 %(short)s, %(zone)s time)") % names
+    return _("in the afternoon (after 12:00 %(short)s, %(zone)s time)") % names
 
 
 def prepare(sites, *, on: date) -> dict:
@@ -111,7 +106,7 @@ def prepare(sites, *, on: date) -> dict:
 
 
 def _prepare(site, hazards):
-    asked = [_("Please keep the way to the cabinet free and the gate open or unlocked.")]
+    asked = [_("Please keep the way to the cabinet free, and see that we get through the gate.")]
     if site.owner_present:
         asked.append(_("Somebody has to be at home."))
     if HazardKind.DOG in hazards:

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from customers.models import Firm, User
+from servicedesk.actions.reminders import queue_visit_proposals
 from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
@@ -67,4 +68,4 @@ def _ticket_for(item: DueItem, now: datetime) -> Ticket:
 
 
 def _tell_owners(routes: list[Route], now: datetime) -> None:
-    """The seam to the mails: what is owed for these days is written by actions/reminders."""
+    queue_visit_proposals(routes, now=now)

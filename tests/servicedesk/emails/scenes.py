@@ -1,0 +1,114 @@
+"""One owed line of each kind of mail, built the least way that is true."""
+
+from customers.kinds import HazardKind, MailTopic
+from customers.models import Hazard
+from equipment.kinds import Moment, Quantity, SystemState
+from equipment.models import Reading, ReadingSet
+from servicedesk import kinds
+from servicedesk.actions import reminders
+from servicedesk.models import Defect, SystemCheck
+from tests import make
+from tests.servicedesk.actions.outbox import published
+
+
+def place(contact):
+    """A site with one pond and one system, and the filter of its compressor."""
+    make.firm(postal_address="12 Weir Road\nAlderford", emergency_phone="911")
+    site = make.site(owner=contact.customer, name="Halvorsen farm")
+    pond = make.pond(site=site, name="Mill Pond")
+    system = make.system(site=site, name="Cabinet at the mill")
+    make.position("diffuser", system=system, pond=pond)
+    return site, system, make.filter_position(system)
+
+
+def ticket_at(filter_position, **fields):
+    made = make.ticket(at=filter_position, task=make.task(by_owner=True, **fields))
+    made.task.rhythms.update(who=kinds.Who.OWNER)
+    return made
+
+
+def visit_proposed(contact):
+    site, _system, at = place(contact)
+    Hazard.objects.create(site=site, kind=HazardKind.DOG)
+    stop = published(ticket_at(at))
+    reminders.queue_visit_proposals([stop.route], now=make.MORNING)
+
+
+def visit_reminder(contact):
+    _site, _system, at = place(contact)
+    published(ticket_at(at))
+    reminders.queue_visit_reminders(clock=lambda: make.MORNING)
+
+
+def owner_task_due(contact):
+    _site, _system, at = place(contact)
+    ticket = ticket_at(at, part_roles=["filter_element"])
+    make.part_for(at.serves.fittings.get().component.type, "filter_element")
+    make.due_item(ticket)
+    reminders.queue_owner_tasks_due(clock=lambda: make.MORNING)
+
+
+def visit_report(contact):
+    site, system, at = place(contact)
+    visit = make.visit(site=site)
+    task = make.task()
+    make.work(at, task, visit=visit, found={"condition": "wet"})
+    make.due_item(make.ticket(at=at, task=task))
+    SystemCheck.objects.create(visit=visit, system=system, found_running=True, left_running=True)
+    measured = ReadingSet.objects.create(
+        system=system, moment=Moment.AS_LEFT, taken_at=make.MORNING, entered_at=make.MORNING
+    )
+    Reading.objects.create(set=measured, quantity=Quantity.PRESSURE, value=44_126.0)
+    visit.reading_sets.add(measured)
+    Defect.objects.create(
+        site=site,
+        system=system,
+        visit=visit,
+        sign=kinds.DefectSign.NOISE,
+        seen_at=make.MORNING,
+        entered_at=make.MORNING,
+    )
+    reminders.queue_visit_report(visit, now=make.MORNING)
+
+
+def not_done(contact, reason=kinds.NotDoneReason.NO_ACCESS, *, confirmed=False):
+    site, _system, at = place(contact)
+    ticket = ticket_at(at)
+    visit = make.visit(site=site)
+    work = make.work(
+        at,
+        ticket.task,
+        ticket=ticket,
+        visit=visit,
+        outcome=kinds.Outcome.NOT_DONE,
+        not_done_reason=reason,
+        note="gate code 4711 wrong",
+    )
+    if confirmed:
+        make.answer(contact, kinds.AnswerKind.CONFIRM, ticket=ticket)
+    reminders.queue_not_done(work, now=make.MORNING)
+
+
+def system_off(contact, *, now=make.MORNING):
+    site, system, _at = place(contact)
+    make.region()
+    system.state_changes.update(state=SystemState.FAILED)
+    visit = make.visit(site=site, arrived_at=now)
+    check = SystemCheck.objects.create(
+        visit=visit,
+        system=system,
+        found_running=False,
+        left_running=False,
+        left_off_reason=kinds.LeftOffReason.FOUND_OFF,
+    )
+    reminders.queue_system_off(check, now=now)
+
+
+SCENES = {
+    MailTopic.VISIT_PROPOSED: visit_proposed,
+    MailTopic.VISIT_REMINDER: visit_reminder,
+    MailTopic.OWNER_TASK_DUE: owner_task_due,
+    MailTopic.VISIT_REPORT: visit_report,
+    MailTopic.NOT_DONE: not_done,
+    MailTopic.SYSTEM_OFF: system_off,
+}

@@ -71,7 +71,7 @@ def test_technician_closes_a_filter_change_at_the_pond(phone_page, ticket):
     page.get_by_label("Outlet pressure", exact=False).first.tap()  # 4
     page.keyboard.type("6,4")
     assert page.get_by_text("0.1 psi less than last time").is_visible()
-    assert page.get_by_text("F-120").is_visible()
+    assert page.get_by_text("F-120", exact=True).is_visible()
     page.get_by_label("Yes, seen bubbling").tap()  # 5
     page.get_by_role("button", name="Close ticket").tap()  # 6
 

@@ -28,13 +28,16 @@ from servicedesk.views.owner import (
     owner_stop_at_one_click,
     owner_undo,
 )
-from servicedesk.views.systems import pond, system, systems
+from servicedesk.views.systems import pond, record_state, strike_state, system, systems
 from servicedesk.views.tasks import tasks
 from servicedesk.views.tickets import (
+    accept_work,
     cancel_ticket,
     postpone_ticket,
+    refuse_work,
     ticket,
     tickets,
+    verify_work,
     waive_ticket,
     withdraw_decision,
 )
@@ -54,6 +57,8 @@ urlpatterns = [
     path("settings/", firm_settings, name="firm_settings"),
     path("systems/", systems, name="systems"),
     path("systems/<int:pk>/", system, name="system"),
+    path("systems/<int:pk>/state/", record_state, name="record_state"),
+    path("states/<int:pk>/strike/", strike_state, name="strike_state"),
     path("ponds/<int:pk>/", pond, name="pond"),
     path("tickets/", tickets, name="tickets"),
     path("tickets/<int:pk>/", ticket, name="ticket"),
@@ -61,6 +66,9 @@ urlpatterns = [
     path("tickets/<int:pk>/waive/", waive_ticket, name="waive_ticket"),
     path("tickets/<int:pk>/cancel/", cancel_ticket, name="cancel_ticket"),
     path("decisions/<int:pk>/withdraw/", withdraw_decision, name="withdraw_decision"),
+    path("works/<int:pk>/accept/", accept_work, name="accept_work"),
+    path("works/<int:pk>/refuse/", refuse_work, name="refuse_work"),
+    path("works/<int:pk>/verify/", verify_work, name="verify_work"),
     path("tasks/", tasks, name="tasks"),
     path("import/", load_register, name="load_register"),
     path("import/template.<str:kind>", register_template, name="register_template"),

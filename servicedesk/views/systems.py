@@ -2,13 +2,17 @@
 
 from collections import defaultdict
 from datetime import timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.db.models import F, FilteredRelation, Q
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from customers import access
 from customers.models import Ownership, Pond
 from equipment.charts import Point, reading_chart
 from equipment.kinds import Moment, Quantity
@@ -21,7 +25,10 @@ from equipment.models import (
     System,
 )
 from equipment.physics import units
-from servicedesk.models import Defect, DueItem, SystemCheck, Ticket, Work
+from servicedesk.actions import states
+from servicedesk.forms.closing import RESTART
+from servicedesk.forms.states import StateForm, StrikeForm
+from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Work
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
 from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
@@ -51,7 +58,7 @@ def system(request, pk):
     today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
     places = positions_of(shown)
     ponds = list({place.pond_id: place.pond for place in places if place.pond}.values())
-    states = states_of(shown)
+    changes = states_of(shown)
     readings = list(
         Reading.objects.standing()
         .filter(set__system=shown)
@@ -64,8 +71,8 @@ def system(request, pk):
         "ponds": ponds,
         "places": places,
         "owners": owners_of(shown.site, ponds),
-        "states": states,
-        "state": next((change for change in states if change.at <= now), None),
+        "states": changes,
+        "state": next((change for change in changes if change.at <= now), None),
         "configuration": configuration_of(shown, today),
         "due": with_standing(DueItem.objects.filter(system=shown), today),
         "last": last_readings(readings),
@@ -81,6 +88,57 @@ def system(request, pk):
         "today": today,
     }
     return render(request, "systems/system.html", context)
+
+
+def record_state(request, pk):
+    """Writes down what a system did from a moment on; late news is entered at its own day."""
+    shown = for_the_office(request, System, pk)
+    with timezone.override(shown.site.time_zone):
+        form = StateForm(request.POST or None, initial={"at": timezone.localtime()})
+        if request.method == "POST" and form.is_valid():
+            act = partial(states.record_state, shown, by=request.user, **form.facts())
+            if done(request, form, act):
+                return redirect("system", shown.pk)
+        context = {"system": shown, "form": form, "caution": caution_on_starting()}
+        return render(request, "systems/record_state.html", context, status=status_of(form))
+
+
+def strike_state(request, pk):
+    """Strikes out a state entered by mistake; the row stays on record."""
+    change = for_the_office(request, StateChange, pk)
+    form = StrikeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        act = partial(states.strike_state, change, by=request.user, **form.cleaned_data)
+        if done(request, form, act):
+            return redirect("system", change.system_id)
+    context = {"change": change, "site": change.system.site, "form": form}
+    return render(request, "systems/strike_state.html", context, status=status_of(form))
+
+
+def for_the_office(request, kind, pk):
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    return get_object_or_404(kind, pk=pk)
+
+
+def done(request, form, act):
+    """Whether the action took it; a refusal stands in the form beside what was typed."""
+    try:
+        act(now=timezone.now())
+    except states.StateRefused as refused:
+        form.add_error(None, str(refused))
+        return False
+    messages.success(request, _("Kept. Due days are computed again."))
+    return True
+
+
+def status_of(form):
+    return 400 if form.is_bound else 200
+
+
+def caution_on_starting():
+    kept = Caution.objects.filter(slug="restart").first()
+    return kept.text if kept else RESTART
 
 
 def positions_of(shown):

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from customers import access
 from customers.models import Pond
 from servicedesk.actions import tickets as actions
+from servicedesk.actions import work as work_actions
 from servicedesk.forms.tickets import CancelForm, PostponeForm, WaiveForm
 from servicedesk.models import Caution, Decision, DueItem, OwnerAnswer, StopTicket, Ticket, Work
 from servicedesk.planning.standing import standing
@@ -148,3 +149,34 @@ def ponds_of(ticket):
     if ticket.pond_id:
         return [ticket.pond]
     return list(Pond.objects.filter(positions__system=ticket.system_id).distinct().order_by("pk"))
+
+
+@require_POST
+def accept_work(request, pk):
+    return judge(request, pk, _("The closing counts now."), work_actions.accept_work)
+
+
+@require_POST
+def refuse_work(request, pk):
+    return judge(request, pk, _("The closing does not count."), work_actions.refuse_work)
+
+
+@require_POST
+def verify_work(request, pk):
+    return judge(request, pk, _("The work is marked as seen by us."), work_actions.verify_work)
+
+
+def judge(request, pk, said, act):
+    """What the office says of a closing under review, or of work that others reported."""
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    work = get_object_or_404(Work, pk=pk)
+    try:
+        act(work, by=request.user, now=timezone.now())
+    except work_actions.WorkRefused as refused:
+        messages.error(request, str(refused))
+    else:
+        messages.success(request, said)
+    if work.ticket_id:
+        return redirect("ticket", work.ticket_id)
+    return redirect("system", work.system_id) if work.system_id else redirect("tickets")

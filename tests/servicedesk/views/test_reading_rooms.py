@@ -1,7 +1,8 @@
 """The reading rooms: constant questions to the database, and everything known on the page."""
 
 import uuid
-from datetime import timedelta
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -10,8 +11,14 @@ from django.utils import timezone
 
 from customers.kinds import Role
 from equipment.kinds import PositionKind, SystemState
-from equipment.models import Configuration, ConfigurationLine, Reading, ReadingSet
-from servicedesk.kinds import Harm
+from equipment.models import (
+    Configuration,
+    ConfigurationLine,
+    Reading,
+    ReadingSet,
+    StateChange,
+)
+from servicedesk.kinds import DoneBy, Harm, WorkState
 from servicedesk.models import (
     Decision,
     Defect,
@@ -253,3 +260,82 @@ def test_technician_reads_a_ticket_and_decides_nothing(client):
         answer = client.post(f"/tickets/{ticket.pk}/{deed}/", {"reason": "no"})
         assert answer.status_code == 403
     assert not Decision.objects.exists()
+
+
+def typed_state(state, at, **more):
+    return {"state": state, "at": at, "certainty": "observed", "reason": "The owner said so"} | more
+
+
+def test_news_that_came_late_is_entered_at_its_own_day(office):
+    system, _, _ = furnished()
+    zone = ZoneInfo(system.site.time_zone)
+    answer = office.post(f"/systems/{system.pk}/state/", typed_state("failed", "2026-06-03T09:30"))
+
+    assert answer.status_code == 302
+    change = StateChange.objects.filter(system=system).latest("at")
+    assert change.at == datetime(2026, 6, 3, 9, 30, tzinfo=zone)
+    page = office.get(f"/systems/{system.pk}/").content.decode()
+    assert "Failed" in page
+    assert "entered late" in page
+
+
+def test_start_after_a_stop_needs_a_name_and_the_caution(office):
+    system, _, _ = furnished()
+    address = f"/systems/{system.pk}/state/"
+    office.post(address, typed_state("failed", "2026-06-03T09:30"))
+    refused = office.post(address, typed_state("running", "2026-06-05T09:30"))
+    assert refused.status_code == 400
+    page = refused.content.decode()
+    assert "name the manager who approved the start" in page
+    assert "The owner said so" in page
+
+    named = {"approved_by": make.manager().pk, "caution_read": "on"}
+    answer = office.post(address, typed_state("running", "2026-06-05T09:30", **named))
+    assert answer.status_code == 302
+
+
+def test_state_entered_by_mistake_is_struck_out_with_a_reason(office):
+    system, _, _ = furnished()
+    office.post(f"/systems/{system.pk}/state/", typed_state("failed", "2026-06-03T09:30"))
+    wrong = StateChange.objects.filter(system=system).latest("at")
+    assert office.post(f"/states/{wrong.pk}/strike/", {"reason": ""}).status_code == 400
+    office.post(f"/states/{wrong.pk}/strike/", {"reason": "It was the other cabinet"})
+
+    assert "Failed" not in office.get(f"/systems/{system.pk}/").content.decode()
+    assert StateChange.objects.filter(pk=wrong.pk).exists()
+
+
+def test_closing_under_review_counts_when_the_office_says_so(office):
+    ticket = make.ticket()
+    waiting = make.work(ticket.position, ticket.task, ticket=ticket, state=WorkState.REVIEW)
+    assert "To be reviewed" in office.get(f"/tickets/{ticket.pk}/").content.decode()
+
+    office.post(f"/works/{waiting.pk}/accept/")
+
+    waiting.refresh_from_db()
+    assert (waiting.state, waiting.reviewed_by.role) == (WorkState.ACCEPTED, "manager")
+
+
+def test_what_an_owner_reported_is_marked_as_seen_or_not_counted(office):
+    ticket = make.ticket()
+    said = make.work(ticket.position, ticket.task, done_by=DoneBy.OWNER, verified=False)
+    office.post(f"/works/{said.pk}/verify/")
+    said.refresh_from_db()
+    assert said.verified
+
+    office.post(f"/works/{said.pk}/refuse/")
+    said.refresh_from_db()
+    assert said.state == WorkState.REFUSED
+
+
+def test_technician_changes_neither_states_nor_what_counts(client):
+    client.force_login(make.user())
+    ticket = make.ticket()
+    work = make.work(ticket.position, ticket.task, state=WorkState.REVIEW)
+    change = StateChange.objects.first()
+
+    assert client.get(f"/systems/{ticket.system_id}/state/").status_code == 403
+    assert client.post(f"/states/{change.pk}/strike/", {"reason": "x"}).status_code == 403
+    assert client.post(f"/works/{work.pk}/accept/").status_code == 403
+    work.refresh_from_db()
+    assert work.state == WorkState.REVIEW

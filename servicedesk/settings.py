@@ -5,6 +5,7 @@ Without any setting the program runs embedded: SQLite and jobs in one process, n
 
 import os
 import secrets
+import ssl
 import zoneinfo
 from base64 import urlsafe_b64encode
 from pathlib import Path
@@ -298,6 +299,8 @@ if REDIS:
         "interval_start": 0,
         "interval_step": 0.1,
     }
+    if REDIS.scheme == "rediss":
+        CELERY_BROKER_USE_SSL = {"ssl_cert_reqs": ssl.CERT_REQUIRED}
     CELERY_TASK_ACKS_LATE = True
     CELERY_TASK_REJECT_ON_WORKER_LOST = True
     CELERY_TASK_SOFT_TIME_LIMIT = 600

@@ -1,10 +1,8 @@
-from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 from servicedesk import embedded
 from servicedesk.actions import setup
-from servicedesk.actions.tasks import load_task_defaults
 
 
 class Command(BaseCommand):
@@ -19,10 +17,7 @@ class Command(BaseCommand):
         embedded.run(port=port, prepare=self.prepare, announce=self.announce)
 
     def prepare(self):
-        call_command("migrate", verbosity=0)
-        if not settings.WHITENOISE_USE_FINDERS:
-            call_command("collectstatic", interactive=False, verbosity=0)
-        load_task_defaults()
+        call_command("prepare", verbosity=0)
 
     def announce(self, address):
         self.stdout.write(f"Pages and jobs run at {address} (Ctrl-C stops both)")

@@ -1,0 +1,251 @@
+"""Two years of visits: who came when, what was measured, found, done and used."""
+
+import uuid
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from random import Random
+
+from equipment.kinds import FilterCondition, Moment, PartRole, Quantity
+from equipment.models import Baseline, PartFor, Reading, ReadingSet
+from servicedesk.actions.demo.measures import Measured, measure
+from servicedesk.actions.demo.people import Crew
+from servicedesk.actions.demo.rounds import Days, Job
+from servicedesk.actions.demo.systems import Built, at
+from servicedesk.kinds import DoneBy, LeftOffReason, Outcome, TicketEnd
+from servicedesk.models import PartUsed, SystemCheck, Ticket, Visit, Work, place_of
+
+SETUP_MIN = 10
+DRIVE_MIN = 22
+DAY_STARTS_H, DAY_ENDS_H = 8.0, 16.2
+TICKETS_FOR_DAYS = 60  # closed tickets are told for so long
+BATCH = 500
+CONDITIONS = [FilterCondition.LIGHT] * 5 + [FilterCondition.LOADED] * 4 + [FilterCondition.CLEAN]
+
+
+@dataclass
+class Written:
+    """Rows of the history, gathered and then written in batches."""
+
+    visits: list[Visit] = field(default_factory=list)
+    sets: list[ReadingSet] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    works: list[Work] = field(default_factory=list)
+    tickets: list[Ticket] = field(default_factory=list)
+    checks: list[SystemCheck] = field(default_factory=list)
+    parts: list[PartUsed] = field(default_factory=list)
+    set_of_visit: list[tuple[Visit, ReadingSet]] = field(default_factory=list)
+
+    def save(self):
+        Ticket.objects.bulk_create(self.tickets, batch_size=BATCH)
+        Visit.objects.bulk_create(self.visits, batch_size=BATCH)
+        ReadingSet.objects.bulk_create(self.sets, batch_size=BATCH)
+        Reading.objects.bulk_create(self.readings, batch_size=BATCH)
+        Work.objects.bulk_create(self.works, batch_size=BATCH)
+        SystemCheck.objects.bulk_create(self.checks, batch_size=BATCH)
+        PartUsed.objects.bulk_create(self.parts, batch_size=BATCH)
+        link = Visit.reading_sets.through
+        link.objects.bulk_create(
+            (link(visit_id=v.pk, readingset_id=s.pk) for v, s in self.set_of_visit),
+            batch_size=BATCH,
+        )
+
+
+def write_history(
+    draw: Random, days: Days, crew: Crew, *, today: date, progress: Callable[[int, int], None]
+) -> None:
+    """Write every visit with its readings and work, and what was done before."""
+    told = _History(draw, crew, today)
+    chunk = Written()
+    for number, ((_, day), jobs) in enumerate(sorted(days.visits.items(), key=_by_day), start=1):
+        told.visit(chunk, day, jobs)
+        if len(chunk.visits) >= BATCH:
+            chunk.save()
+            chunk = Written()
+            progress(number, len(days.visits))
+    chunk.works += [told.from_books(day, job) for day, job in days.before]
+    chunk.save()
+    _save_baselines(crew)
+    progress(len(days.visits), len(days.visits))
+
+
+def _by_day(item):
+    (site, day), _ = item
+    return day, site
+
+
+class _History:
+    def __init__(self, draw, crew, today):
+        self.draw, self.crew, self.today = draw, crew, today
+        self.free_from = defaultdict(lambda: DAY_STARTS_H)  # hour, by technician and day
+        self.elements = {
+            fits.component_type.model: fits.part
+            for fits in PartFor.objects.filter(role=PartRole.FILTER_ELEMENT).select_related(
+                "component_type", "part"
+            )
+        }
+
+    def visit(self, out: Written, day: date, jobs: list[Job]):
+        minutes = SETUP_MIN + sum(job.task.minutes for job in jobs)
+        user, starts = self._who(day, jobs, minutes)
+        arrived = at(day, starts)
+        left = arrived + timedelta(minutes=minutes)
+        visit = Visit(
+            uuid=self._uuid(),
+            site=jobs[0].built.place.site,
+            technician=user,
+            arrived_at=arrived,
+            left_at=left,
+            received_at=left + timedelta(minutes=self.draw.randrange(1, 90)),
+            accepted_at=left + timedelta(minutes=90),
+        )
+        out.visits.append(visit)
+        here = {}
+        for job in jobs:
+            here.setdefault(id(job.built), (job.built, []))[1].append(job)
+        done_at = arrived + timedelta(minutes=SETUP_MIN)
+        for built, there in here.values():
+            self._measure(out, visit, built, day)
+            for job in there:
+                done_at += timedelta(minutes=job.task.minutes)
+                self._work(out, visit, job, done_at, day)
+
+    def _who(self, day, jobs, minutes):
+        """The technician of the region where he has room that day, else whoever starts first."""
+        first = jobs[0].built.place.site.pk % len(self.crew.technicians)
+        order = self.crew.technicians[first:] + self.crew.technicians[:first]
+        hours = minutes / 60
+        free = [u for u in order if self.free_from[u.pk, day] + hours <= DAY_ENDS_H]
+        user = free[0] if free else min(order, key=lambda u: self.free_from[u.pk, day])
+        starts = min(self.free_from[user.pk, day], 22.0 - hours)
+        self.free_from[user.pk, day] = starts + hours + DRIVE_MIN / 60
+        return user, starts
+
+    def _measure(self, out, visit, built: Built, day):
+        failed = built.cabinet.story == "failed" and built.state_on(day) == "failed"
+        runs = built.runs_on(day - timedelta(days=1)) and not failed
+        leaves_on = built.runs_on(day)
+        if runs and leaves_on:
+            found = measure(self.draw, built, day)
+            moments = [(Moment.AS_FOUND, 4), (Moment.AS_LEFT, -3)]
+            for moment, minute in moments:
+                self._set(out, visit, built, found, moment, minute)
+        out.checks.append(
+            SystemCheck(
+                visit=visit,
+                system=built.system,
+                found_running=runs,
+                left_running=leaves_on,
+                left_off_reason="" if leaves_on else _why_off(failed),
+                start_approved_by=self.crew.manager if leaves_on and not runs else None,
+                caution_read=leaves_on and not runs,
+            )
+        )
+
+    def _set(self, out, visit, built, found: Measured, moment, minute):
+        start = visit.arrived_at if minute > 0 else visit.left_at
+        taken = ReadingSet(
+            uuid=self._uuid(),
+            system=built.system,
+            moment=moment,
+            taken_at=start + timedelta(minutes=minute),
+            entered_at=visit.received_at,
+            taken_by=visit.technician,
+            configuration=built.configuration_on(visit.arrived_at.date()),
+        )
+        out.sets.append(taken)
+        out.set_of_visit.append((visit, taken))
+        out.readings += [
+            Reading(
+                set=taken,
+                quantity=value.quantity,
+                position=value.position,
+                value=value.stored,
+                typed_value=value.typed,
+                typed_unit=value.unit,
+            )
+            for value in found.of(moment)
+        ]
+
+    def _work(self, out, visit, job: Job, done_at, day):
+        place = place_of(job.thing)
+        ticket = None
+        if (self.today - day).days <= TICKETS_FOR_DAYS:
+            ticket = Ticket(
+                task=job.task,
+                opened_at=done_at - timedelta(days=9),
+                due_when_opened_on=day + timedelta(days=self.draw.randrange(-3, 8)),
+                because="Its interval was nearly over.",
+                closed_at=done_at,
+                end=TicketEnd.DONE,
+                **place,
+            )
+            out.tickets.append(ticket)
+        work = Work(
+            uuid=self._uuid(),
+            task=job.task,
+            ticket=ticket,
+            visit=visit,
+            done_at=done_at,
+            entered_at=visit.received_at,
+            outcome=Outcome.DONE,
+            done_by=DoneBy.TECHNICIAN,
+            user=visit.technician,
+            found=self._found(job),
+            **place,
+        )
+        out.works.append(work)
+        if job.task.slug == "filter_change":
+            part = self.elements[job.built.model.model]
+            used = PartUsed(uuid=self._uuid(), visit=visit, work=work, part=part)
+            out.parts.append(used)
+
+    def _found(self, job):
+        if job.task.slug == "filter_change":
+            return {"condition": str(self.draw.choice(CONDITIONS))}
+        return {"trip": "tripped"} if job.task.slug == "gfci_test" else {}
+
+    def from_books(self, day: date, job: Job) -> Work:
+        """Work of the years before, and at the desk, as the register told it."""
+        return Work(
+            uuid=self._uuid(),
+            task=job.task,
+            done_at=at(day, 12),
+            entered_at=at(day, 12),
+            outcome=Outcome.DONE,
+            done_by=DoneBy.IMPORT,
+            note="From the register.",
+            **place_of(job.thing),
+        )
+
+    def _uuid(self):
+        return uuid.UUID(int=self.draw.getrandbits(128), version=4)
+
+
+def _why_off(failed):
+    return LeftOffReason.FAILED if failed else LeftOffReason.WINTER
+
+
+def _save_baselines(crew):
+    """The first as-left pressure in each configuration is what later ones are compared with."""
+    first = {}
+    readings = Reading.objects.filter(
+        set__moment=Moment.AS_LEFT, quantity=Quantity.PRESSURE
+    ).select_related("set")
+    for reading in readings.order_by("set__taken_at", "pk"):
+        first.setdefault(reading.set.configuration_id, reading)
+    Baseline.objects.bulk_create(
+        (
+            Baseline(
+                configuration_id=configuration,
+                quantity=Quantity.PRESSURE,
+                value=reading.value,
+                from_set=reading.set,
+                confirmed_at=reading.set.entered_at,
+                confirmed_by=crew.manager,
+            )
+            for configuration, reading in first.items()
+        ),
+        batch_size=BATCH,
+    )

@@ -1,0 +1,130 @@
+"""What stands before the firm today: due days, tickets, published days, answers and mails."""
+
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from random import Random
+
+from customers.models import Contact
+from equipment.models import StateChange
+from servicedesk.actions import due, tickets
+from servicedesk.actions.demo.people import Crew
+from servicedesk.actions.demo.systems import Built, at
+from servicedesk.actions.routes.drafts import save_routes
+from servicedesk.actions.routes.publishing import publish_week
+from servicedesk.actions.routes.week import read_week
+from servicedesk.actions.routes.wishes import problem_to_plan
+from servicedesk.kinds import AnswerKind, OfficeTaskKind
+from servicedesk.models import OfficeTask, Override, OwnerAnswer, Task, Ticket
+from servicedesk.planning.routing.solver import plan_week
+
+ITERATIONS = 300  # enough for two days; the coming week is for the manager to plan
+STOPS_A_DAY = 3
+OFF_BY_AGREEMENT = ["winter_watch", "membrane_cleaning"]
+
+
+def agree_tasks(crew: Crew, *, today: date) -> None:
+    """What this firm leaves out: its owners look at their signs themselves, by agreement."""
+    from_on = today - timedelta(days=800)
+    Override.objects.bulk_create(
+        Override(
+            task=task,
+            field="active",
+            value=0,
+            from_on=from_on,
+            by=crew.manager,
+            reason="Owners look themselves, agreed with each; plates are cleaned when they drift.",
+            entered_at=at(from_on, 9),
+        )
+        for task in Task.objects.filter(slug__in=OFF_BY_AGREEMENT)
+    )
+
+
+def open_tickets(*, now: datetime, progress: Callable[[int, int], None]) -> None:
+    due.refresh_all(now=now, progress=progress)
+    tickets.open_due_tickets(clock=lambda: now)
+
+
+def publish_days(crew: Crew, *, today: date, now: datetime) -> list[date]:
+    """Publish today, where it is a working day, and the working day after it."""
+    days = [day for day in (today + timedelta(days=n) for n in range(5)) if day.weekday() < 5][:2]
+    if today.weekday() >= 5:
+        days = days[:1]
+    for monday in sorted({day - timedelta(days=day.weekday()) for day in days}):
+        week = read_week(monday, today=today)
+        problem = problem_to_plan(week)
+        wanted = {week.number(day) for day in days if day in _days_of(monday)}
+        shifts = [shift for shift in problem.shifts if shift.day in wanted]
+        for own, wishes in _areas(problem, shifts):
+            part = replace(problem, shifts=tuple(own), wishes=tuple(wishes))
+            plan = plan_week(part, iterations=ITERATIONS, seed=1)
+            save_routes(week, part, plan.routes, days=[])
+        publish_week(monday, by=crew.manager, today=today, now=now)
+    return days
+
+
+def _days_of(monday):
+    return {monday + timedelta(days=n) for n in range(7)}
+
+
+def _areas(problem, shifts):
+    """Each technician's days with the stops of his strip of land that have waited longest.
+
+    The others are left for the manager, who plans the coming week.
+    """
+    waited = sorted(
+        problem.wishes, key=lambda wish: (-max(job.days_late for job in wish.jobs), wish.key)
+    )
+    chosen = [wish for wish in waited if all(job.people == 1 for job in wish.jobs)]
+    chosen = chosen[: STOPS_A_DAY * len(shifts)]
+    chosen.sort(key=lambda wish: problem.places[wish.place].longitude)
+    people = sorted({shift.technician for shift in shifts})
+    for number, technician in enumerate(people):
+        own = [shift for shift in shifts if shift.technician == technician]
+        yield own, chosen[number * len(chosen) // len(people) :][: len(chosen) // len(people)]
+
+
+def tell_stories(
+    draw: Random, built: list[Built], crew: Crew, *, today: date, now: datetime
+) -> None:
+    """The dead compressor's follow-up, and what owners answered since yesterday."""
+    dead = next(one for one in built if one.cabinet.story == "failed")
+    stop = StateChange.objects.filter(system=dead.system).order_by("at").last()
+    tickets.follow_up_stop(dead.system, stop, now=now)
+    OfficeTask.objects.create(
+        kind=OfficeTaskKind.PHONE_OWNER,
+        text="Asked for a second key to the lower gate. Ring him back.",
+        site=built[1].place.site,
+        opened_at=now - timedelta(hours=16),
+        due_on=today,
+    )
+    _answers(draw, now)
+
+
+SAID = [
+    (AnswerKind.CONFIRM, {}),
+    (AnswerKind.ANOTHER_DAY, {"note": "Thursday afternoon suits us better, the gate is locked."}),
+    (AnswerKind.PROBLEM, {"sign": "weak boil", "note": "One of the three rings is much weaker."}),
+]
+
+
+def _answers(draw, now):
+    """Three owners have answered, and nobody has handled it yet."""
+    planned = Ticket.objects.open().filter(stops__isnull=False, system__isnull=False)
+    first_at_site = {}
+    for ticket in planned.select_related("site").order_by("site_id", "pk").distinct():
+        first_at_site.setdefault(ticket.site_id, ticket)
+    for (kind, said), ticket in zip(SAID, first_at_site.values(), strict=False):
+        contact = Contact.objects.filter(
+            customer__ownerships__site=ticket.site, customer__ownerships__to_on=None
+        ).first()
+        OwnerAnswer.objects.create(
+            uuid=uuid.UUID(int=draw.getrandbits(128), version=4),
+            contact=contact,
+            kind=kind,
+            ticket=ticket,
+            said=said,
+            urgent=kind == AnswerKind.PROBLEM,
+            recorded_at=now - timedelta(hours=draw.randrange(9, 15)),
+        )

@@ -16,7 +16,7 @@ class StateForm(forms.Form):
 
     state = forms.ChoiceField(
         label=_("From then on it was"),
-        choices=lambda: [(k.value, w) for k, (_s, w) in STATES.items()],
+        choices=lambda: [("", _("Choose one")), *((k.value, w) for k, (_s, w) in STATES.items())],
     )
     at = forms.DateTimeField(label=_("Since"), widget=MOMENT, help_text=_("Time at the site."))
     certainty = forms.ChoiceField(

@@ -12,6 +12,12 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
+from servicedesk.views.owner import (
+    owner_answer,
+    owner_page,
+    owner_stop_at_one_click,
+    owner_undo,
+)
 from servicedesk.views.phone import (
     close_ticket,
     day_stop,
@@ -22,12 +28,6 @@ from servicedesk.views.phone import (
 )
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.start import start, start_firm, start_manager, start_people
-from servicedesk.views.owner import (
-    owner_answer,
-    owner_page,
-    owner_stop_at_one_click,
-    owner_undo,
-)
 from servicedesk.views.systems import pond, record_state, strike_state, system, systems
 from servicedesk.views.tasks import tasks
 from servicedesk.views.tickets import (
@@ -40,6 +40,19 @@ from servicedesk.views.tickets import (
     verify_work,
     waive_ticket,
     withdraw_decision,
+)
+from servicedesk.views.week import (
+    cancel_plan,
+    keep_stop,
+    move_stop,
+    place_ticket,
+    plan_progress,
+    plan_week,
+    publish_week,
+    take_off_stop,
+    this_week,
+    week,
+    week_day,
 )
 
 urlpatterns = [
@@ -83,6 +96,17 @@ urlpatterns = [
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
     path("day/visits/", receive_visits, name="receive_visits"),
+    path("week/", this_week, name="this_week"),
+    path("week/<str:name>/", week, name="week"),
+    path("week/<str:name>/plan/", plan_week, name="plan_week"),
+    path("week/<str:name>/progress/", plan_progress, name="plan_progress"),
+    path("week/<str:name>/stop/", cancel_plan, name="cancel_plan"),
+    path("week/<str:name>/publish/", publish_week, name="publish_week"),
+    path("week/<str:name>/place/<int:pk>/", place_ticket, name="place_ticket"),
+    path("week/<str:name>/<str:technician>/<str:day>/", week_day, name="week_day"),
+    path("stops/<uuid:uuid>/move/", move_stop, name="move_stop"),
+    path("stops/<uuid:uuid>/keep/", keep_stop, name="keep_stop"),
+    path("stops/<uuid:uuid>/take-off/", take_off_stop, name="take_off_stop"),
     path("health/", health, name="health"),
     path("admin/", house_admin.urls),
 ]

@@ -1,0 +1,367 @@
+"""Pictures of routes as SVG: a day as a lane to scale, and the day's round as a chart.
+
+No style and no script: the classes take their colours from the page's style sheet.
+"""
+
+import math
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
+
+from servicedesk.planning.travel import great_circle_km
+
+LANE_HEIGHT = 34
+
+
+@dataclass(frozen=True)
+class Span:
+    """Some minutes of a day."""
+
+    from_min: int
+    until_min: int
+
+
+@dataclass(frozen=True)
+class LaneStop:
+    """A stop in a lane; `late` draws the triangle of what is overdue."""
+
+    number: int
+    from_min: int
+    until_min: int
+    late: bool = False
+    locked: bool = False
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The hours that all lanes of a page show."""
+
+    from_h: int
+    until_h: int
+
+    def x(self, minute: float) -> float:
+        """Percent of the lane's width."""
+        width = (self.until_h - self.from_h) * 60
+        return 100 * (minute - self.from_h * 60) / width
+
+    @property
+    def hours(self):
+        return range(self.from_h + 1, self.until_h)
+
+
+def axis_for(spans) -> Axis:
+    """Whole hours around some spans of minutes; 7 to 18 at least."""
+    spans = list(spans)
+    first = min([7 * 60, *(span.from_min for span in spans)])
+    last = max([18 * 60, *(span.until_min for span in spans)])
+    return Axis(max(0, first // 60), min(30, math.ceil(last / 60)))
+
+
+def hours_of(axis: Axis) -> SafeString:
+    """The figures above the lanes."""
+    marks = "".join(
+        f'<text x="{axis.x(hour * 60):.2f}%" y="13">{hour % 24}</text>' for hour in axis.hours
+    )
+    return mark_safe(f'<svg class="lane axis" aria-hidden="true">{marks}</svg>')
+
+
+def lane(axis: Axis, *, words: str, shift=None, away=None, stops=(), lunch=None) -> SafeString:
+    """One day to scale: the drive as a dotted line, stops as boxes, the paid day's end as a line.
+
+    words: what a person who does not see the picture reads.
+    shift: Span of the paid day; away: Span from leaving to being back; lunch: Span of the break.
+    """
+    parts = [
+        f'<line class="hour" x1="{axis.x(h * 60):.2f}%" x2="{axis.x(h * 60):.2f}%" '
+        f'y1="0" y2="{LANE_HEIGHT}"/>'
+        for h in axis.hours
+    ]
+    if shift:
+        ends = f"{axis.x(shift.until_min):.2f}%"
+        parts.append(f'<line class="end" x1="{ends}" x2="{ends}" y1="0" y2="{LANE_HEIGHT}"/>')
+    if away:
+        x1, x2 = axis.x(away.from_min), axis.x(away.until_min)
+        parts.append(f'<line class="drive" x1="{x1:.2f}%" x2="{x2:.2f}%" y1="17" y2="17"/>')
+    if lunch:
+        x, width = axis.x(lunch.from_min), axis.x(lunch.until_min) - axis.x(lunch.from_min)
+        parts.append(f'<rect class="lunch" x="{x:.2f}%" width="{width:.2f}%" y="13" height="8"/>')
+    parts += [_lane_stop(axis, stop) for stop in stops]
+    return mark_safe(
+        f'<svg class="lane" role="img" aria-label="{escape(words)}">{"".join(parts)}</svg>'
+    )
+
+
+def _lane_stop(axis: Axis, stop: LaneStop) -> str:
+    x, middle = axis.x(stop.from_min), axis.x((stop.from_min + stop.until_min) / 2)
+    width = axis.x(stop.until_min) - x
+    kind = "stop" + " hot" * stop.late + " locked" * stop.locked
+    box = f'<rect class="{kind}" x="{x:.2f}%" width="{width:.2f}%" y="5" height="24" rx="2"/>'
+    if not stop.late:
+        return f'{box}<text x="{middle:.2f}%" y="22">{stop.number}</text>'
+    return (
+        f'{box}<svg x="{middle:.2f}%" y="12" overflow="visible">'
+        '<path class="over" d="M-8 0-3.5 9-12.5 9z"/></svg>'
+        f'<text class="hott" x="{middle:.2f}%" dx="4" y="22">{stop.number}</text>'
+    )
+
+
+WIDTH, HEIGHT = 520, 560
+LEFT, RIGHT, TOP, BOTTOM = 24, 496, 24, 536
+ROOM = 64  # between the outermost place and the frame
+STEPS_MIN = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120]
+BARS_KM = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]
+DOT = 13
+
+
+@dataclass(frozen=True)
+class ChartPlace:
+    """A stop of the day, or the place where it begins and ends."""
+
+    latitude: float
+    longitude: float
+    name: str
+    is_water: bool = True
+    area_m2: float | None = None
+
+
+@dataclass
+class _Sheet:
+    """Where a coordinate lies on the paper, and which paper is taken already."""
+
+    north: float
+    west: float
+    scale: float  # paper units a degree of latitude
+    squeeze: float  # a degree of longitude over one of latitude
+    taken: list = field(default_factory=list)
+
+    def at(self, latitude: float, longitude: float) -> tuple[float, float]:
+        x = LEFT + (longitude - self.west) * self.scale * self.squeeze
+        y = TOP + (self.north - latitude) * self.scale
+        return round(x, 1), round(y, 1)
+
+    @property
+    def south(self) -> float:
+        return self.north - (BOTTOM - TOP) / self.scale
+
+    @property
+    def east(self) -> float:
+        return self.west + (RIGHT - LEFT) / (self.scale * self.squeeze)
+
+    @property
+    def km(self) -> float:
+        """Paper units a kilometre."""
+        return self.scale / 111.195
+
+    def is_free(self, box) -> bool:
+        left, top, right, bottom = box
+        if left < LEFT or right > RIGHT or top < TOP or bottom > BOTTOM:
+            return False
+        return not any(
+            left < other[2] and right > other[0] and top < other[3] and bottom > other[1]
+            for other in self.taken
+        )
+
+
+def day_chart(home: ChartPlace, stops: list[ChartPlace], *, title: str) -> SafeString:
+    """The round of one day: ponds in their places, straight legs with their kilometres."""
+    sheet = _sheet([home, *stops])
+    spots = [sheet.at(place.latitude, place.longitude) for place in [home, *stops]]
+    sheet.taken += [(x - DOT, y - DOT, x + DOT, y + DOT) for x, y in spots]
+    sheet.taken.append((LEFT, BOTTOM - 44, LEFT + 240, BOTTOM))  # the scale bar
+    sheet.taken.append((RIGHT - 44, TOP, RIGHT, TOP + 84))  # the north arrow
+    legs = list(zip([home, *stops], [*stops, home], strict=True)) if stops else []
+    total_km = sum(_km(a, b) for a, b in legs)
+    order = ", ".join(place.name for place in stops)
+    described = gettext(
+        "A round of straight legs, %(km)d km, from %(home)s: %(order)s, and back. "
+        "The list beside the chart gives the same order."
+    ) % {"km": round(total_km), "home": home.name, "order": order}
+    body = [
+        f'<rect class="land" x="{LEFT}" y="{TOP}" width="{RIGHT - LEFT}" height="{BOTTOM - TOP}"/>',
+        *_graticule(sheet),
+        *(_pond(sheet, place) for place in stops if place.is_water),
+        *(_leg(sheet, a, b) for a, b in legs),
+        *(_dot(spot, number) for number, spot in enumerate(spots[1:], start=1)),
+        _home(sheet, spots[0], home),
+        *(_name(sheet, spot, place) for spot, place in zip(spots[1:], stops, strict=True)),
+        *_scale_bar(sheet),
+        '<path class="frame" d="M472 84V54"/><path class="bar" d="M466 62L472 46L478 62z"/>'
+        f'<text class="deg" x="472" y="98" text-anchor="middle">{gettext("N")}</text>',
+    ]
+    return mark_safe(
+        f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="ct cd">'
+        f'<title id="ct">{escape(title)}</title><desc id="cd">{escape(described)}</desc>'
+        f"{''.join(body)}</svg>"
+    )
+
+
+def straight_km(home: ChartPlace, stops: list[ChartPlace]) -> float:
+    """Length of the round along straight legs."""
+    return sum(_km(a, b) for a, b in zip([home, *stops], [*stops, home], strict=True))
+
+
+def _km(a: ChartPlace, b: ChartPlace) -> float:
+    return float(great_circle_km(a.latitude, a.longitude, b.latitude, b.longitude))
+
+
+def _sheet(places: list[ChartPlace]) -> _Sheet:
+    """The largest scale at which every place has room, the round in the middle of the sheet."""
+    north, south = max(p.latitude for p in places), min(p.latitude for p in places)
+    east, west = max(p.longitude for p in places), min(p.longitude for p in places)
+    squeeze = max(0.02, math.cos(math.radians((north + south) / 2)))
+    room_x, room_y = RIGHT - LEFT - 2 * ROOM, BOTTOM - TOP - 2 * ROOM
+    scale = min(
+        room_x / max(1e-9, (east - west) * squeeze), room_y / max(1e-9, north - south), 20_000
+    )
+    half_x = (RIGHT - LEFT) / 2 / (scale * squeeze)
+    half_y = (BOTTOM - TOP) / 2 / scale
+    return _Sheet((north + south) / 2 + half_y, (east + west) / 2 - half_x, scale, squeeze)
+
+
+def _graticule(sheet: _Sheet):
+    """Lines at whole minutes or parts of them, their figures, and the bars along the frame."""
+    step = next((s for s in STEPS_MIN if (sheet.north - sheet.south) * 60 / s <= 6), STEPS_MIN[-1])
+    meridians = [(sheet.at(sheet.north, d)[0], d) for d in _multiples(sheet.west, sheet.east, step)]
+    parallels = [
+        (sheet.at(d, sheet.west)[1], d) for d in _multiples(sheet.south, sheet.north, step)
+    ]
+    lines = "".join(f"M{x} {TOP}V{BOTTOM}" for x, _ in meridians)
+    lines += "".join(f"M{LEFT} {y}H{RIGHT}" for y, _ in parallels)
+    yield f'<path class="grat" d="{lines}"/>'
+    yield from _bars([x for x, _ in meridians], LEFT, RIGHT, upright=False)
+    yield from _bars(sorted(y for y, _ in parallels), TOP, BOTTOM, upright=True)
+    yield (f'<path class="frame" d="M17 17H503V543H17zM{LEFT} {TOP}H{RIGHT}V{BOTTOM}H{LEFT}z"/>')
+    last = -99.0
+    for x, degrees in meridians:
+        if x - last > 58 and LEFT + 24 < x < RIGHT - 24:
+            words = _degrees(degrees, gettext("E"), gettext("W"))
+            yield f'<text class="deg" x="{x}" y="13" text-anchor="middle">{words}</text>'
+            last = x
+    for y, degrees in parallels:
+        if TOP + 20 < y < BOTTOM - 50:
+            words = _degrees(degrees, gettext("N"), gettext("S"))
+            yield f'<text class="deg halo" x="29" y="{y - 5:.1f}">{words}</text>'
+
+
+def _multiples(low: float, high: float, step_min: float) -> list[float]:
+    first, last = math.ceil(low * 60 / step_min), math.floor(high * 60 / step_min)
+    return [n * step_min / 60 for n in range(first, last + 1)]
+
+
+def _bars(marks: list[float], low: float, high: float, *, upright: bool):
+    """Every second piece of the double frame is inked."""
+    edges = [low, *(m for m in marks if low < m < high), high]
+    for begin, end in list(pairwise(edges))[::2]:
+        size = round(end - begin, 1)
+        for at in (17, BOTTOM if not upright else RIGHT):
+            where = (
+                f'x="{at}" y="{begin}" width="7" height="{size}"'
+                if upright
+                else f'x="{begin}" y="{at}" width="{size}" height="7"'
+            )
+            yield f'<rect class="bar" {where}/>'
+
+
+def _degrees(value: float, above: str, below: str) -> str:
+    total = round(abs(value) * 60, 1)
+    minutes = total % 60
+    shown = f"{minutes:02.0f}" if minutes == round(minutes) else f"{minutes:04.1f}"
+    return f"{int(total // 60)}°{shown}\u2032{above if value >= 0 else below}"
+
+
+def _pond(sheet: _Sheet, place: ChartPlace) -> str:
+    """Rings of depth about the place: a sign for a pond, never its real shore."""
+    x, y = sheet.at(place.latitude, place.longitude)
+    true = math.sqrt((place.area_m2 or 0) / math.pi) / 1000 * sheet.km
+    size = min(max(true, 20.0), 34.0)
+    return (
+        f'<circle class="pond" cx="{x}" cy="{y}" r="{size:.1f}"/>'
+        f'<circle class="iso" cx="{x}" cy="{y}" r="{size * 0.74:.1f}"/>'
+        f'<circle class="iso" cx="{x}" cy="{y}" r="{size * 0.5:.1f}"/>'
+    )
+
+
+def _leg(sheet: _Sheet, a: ChartPlace, b: ChartPlace) -> str:
+    (x1, y1), (x2, y2) = sheet.at(a.latitude, a.longitude), sheet.at(b.latitude, b.longitude)
+    length = math.hypot(x2 - x1, y2 - y1)
+    if length < 2 * DOT + 4:
+        return ""
+    ux, uy = (x2 - x1) / length, (y2 - y1) / length
+    bx, by, ex, ey = x1 + ux * 17, y1 + uy * 17, x2 - ux * 17, y2 - uy * 17
+    line = f'<path class="leg" d="M{bx:.1f} {by:.1f}L{ex:.1f} {ey:.1f}"/>'
+    tip = (
+        f'<path class="arrow" d="M{ex:.1f} {ey:.1f}'
+        f"L{ex - ux * 10 - uy * 4.2:.1f} {ey - uy * 10 + ux * 4.2:.1f}"
+        f'L{ex - ux * 10 + uy * 4.2:.1f} {ey - uy * 10 - ux * 4.2:.1f}z"/>'
+    )
+    return line + tip + _leg_km(sheet, (x1 + x2) / 2, (y1 + y2) / 2, (ux, uy), _km(a, b))
+
+
+def _leg_km(sheet: _Sheet, x: float, y: float, along: tuple[float, float], km: float) -> str:
+    """Beside the middle of its leg, on whichever side is free; short legs go without."""
+    for side in (-1, 1):
+        tx, ty = x - along[1] * 16 * side, y + along[0] * 16 * side
+        box = (tx - 16, ty - 9, tx + 16, ty + 7)
+        if sheet.is_free(box):
+            sheet.taken.append(box)
+            return (
+                f'<text class="km halo" text-anchor="middle" x="{tx:.0f}" y="{ty + 4:.0f}">'
+                f"{km:.1f}</text>"
+            )
+    return ""
+
+
+def _dot(spot: tuple[float, float], number: int) -> str:
+    x, y = spot
+    return (
+        f'<circle class="dot" cx="{x}" cy="{y}" r="{DOT}"/>'
+        f'<text class="num" x="{x}" y="{y + 4.5:.1f}">{number}</text>'
+    )
+
+
+def _home(sheet: _Sheet, spot: tuple[float, float], home: ChartPlace) -> str:
+    x, y = spot
+    mark = f'<rect class="home" x="{x - 9}" y="{y - 9}" width="18" height="18"/>'
+    return mark + _label(sheet, spot, home.name, "homename halo", 8.0)
+
+
+def _name(sheet: _Sheet, spot: tuple[float, float], place: ChartPlace) -> str:
+    kind = "name halo" if place.is_water else "sitename halo"
+    return _label(sheet, spot, place.name, kind, 7.6)
+
+
+def _label(sheet: _Sheet, spot: tuple[float, float], words: str, kind: str, letter: float) -> str:
+    """Under, over or beside its place, where there is room; else under it."""
+    x, y = spot
+    width = len(words) * letter
+    places = [
+        (x, y + 38, "middle", x - width / 2),
+        (x, y - 26, "middle", x - width / 2),
+        (x + 26, y + 5, "start", x + 26),
+        (x - 26, y + 5, "end", x - 26 - width),
+    ]
+    chosen = places[0]
+    for place in places:
+        box = (place[3], place[1] - 14, place[3] + width, place[1] + 5)
+        if sheet.is_free(box):
+            sheet.taken.append(box)
+            chosen = place
+            break
+    return (
+        f'<text class="{kind}" x="{chosen[0]:.0f}" y="{chosen[1]:.0f}" '
+        f'text-anchor="{chosen[2]}">{escape(words)}</text>'
+    )
+
+
+def _scale_bar(sheet: _Sheet):
+    """Two equal parts, one inked; the length is a round number of kilometres."""
+    half = next((km for km in reversed(BARS_KM) if km * sheet.km <= 84), BARS_KM[0])
+    size = round(half * sheet.km, 1)
+    yield f'<rect x="32" y="496" width="{2 * size + 60:.0f}" height="36" class="land"/>'
+    yield f'<rect class="bar" x="44" y="520" width="{size}" height="5"/>'
+    yield f'<path class="frame" d="M44 520h{2 * size}v5h-{2 * size}z"/>'
+    for at, words in ((44, "0"), (44 + size, f"{half:g}"), (44 + 2 * size, f"{2 * half:g} km")):
+        yield f'<text class="deg" x="{at:.0f}" y="514" text-anchor="middle">{words}</text>'

@@ -1,0 +1,70 @@
+"""What a day's van must carry: parts by model, and the kit of its tasks."""
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+
+from equipment.kinds import PositionKind, PositionUse
+from equipment.models import Fitting, PartFor, Position
+
+
+@dataclass(frozen=True)
+class Load:
+    """`parts` are (quantity, words), `by_ticket` says which of them belong to which ticket."""
+
+    parts: list[tuple[int, str]]
+    kit: list[str]
+    by_ticket: dict[int, list[str]]
+
+
+def load_of(tickets, day) -> Load:
+    """Parts and kit of some tickets with task and position fetched. Three queries."""
+    models = _models(tickets, day)
+    roles = {role for ticket in tickets for role in ticket.task.part_roles}
+    types = {kind for found in models.values() for kind in found}
+    fits = {
+        (row.component_type_id, row.role): row
+        for row in PartFor.objects.filter(component_type__in=types, role__in=roles).select_related(
+            "part", "component_type"
+        )
+    }
+    counts, by_ticket = Counter(), defaultdict(list)
+    for ticket in tickets:
+        for role in ticket.task.part_roles:
+            quantity, words = _line(role, models[ticket.pk], fits)
+            counts[words] += quantity
+            by_ticket[ticket.pk].append(f"{quantity} {words}")
+    kit = dict.fromkeys(item for ticket in tickets for item in ticket.task.kit)
+    return Load([(count, words) for words, count in sorted(counts.items())], [*kit], by_ticket)
+
+
+def _line(role, models, fits):
+    for model in models:
+        if row := fits.get((model.pk, role)):
+            return row.quantity, f"{row.part} ({row.component_type})"
+    words = str(role).replace("_", " ")
+    model = f" for {models[0]}" if models else ""
+    return 1, f"{words}{model}, part not in the register"
+
+
+def _models(tickets, day):
+    """Models by ticket: of what sits at its position, then of the compressor it serves."""
+    alone = [t.system_id for t in tickets if t.system_id and not t.position_id]
+    of_system = defaultdict(list)
+    for position in Position.objects.filter(
+        system__in=alone, kind=PositionKind.COMPRESSOR, use=PositionUse.IN_USE
+    ):
+        of_system[position.system_id].append(position.pk)
+    wanted = {ticket.pk: _positions(ticket, of_system) for ticket in tickets}
+    fitted = {
+        fitting.position_id: fitting.component.type
+        for fitting in Fitting.objects.on_day(day)
+        .filter(position__in={pk for found in wanted.values() for pk in found})
+        .select_related("component__type")
+    }
+    return {pk: [fitted[p] for p in found if p in fitted] for pk, found in wanted.items()}
+
+
+def _positions(ticket, of_system):
+    if ticket.position_id:
+        return [pk for pk in (ticket.position_id, ticket.position.serves_id) if pk]
+    return of_system.get(ticket.system_id, [])

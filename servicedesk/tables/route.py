@@ -1,0 +1,122 @@
+"""One technician's day as the manager reads it: chart, stops, why each is there, the break."""
+
+from django.db.models import OuterRef, Subquery
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from customers.models import SiteSecret
+from equipment.kinds import Quantity
+from equipment.models import Reading, System
+from servicedesk.charts import ChartPlace, axis_for, day_chart, hours_of, straight_km
+from servicedesk.kinds import AnswerKind
+from servicedesk.models import OwnerAnswer
+from servicedesk.planning.standing import standing
+from servicedesk.tables.week import out_of, picture, pond_names, worst
+
+ANSWER_WORDS = {
+    AnswerKind.CONFIRM: ("ok", gettext_lazy("Owner confirmed")),
+    AnswerKind.ANOTHER_DAY: ("late", gettext_lazy("Owner asks for another day")),
+    AnswerKind.DID_IT_MYSELF: ("due", gettext_lazy("Owner did it himself")),
+    AnswerKind.PROBLEM: ("late", gettext_lazy("Owner reported a problem")),
+    AnswerKind.STOP_REMINDERS: ("rest", gettext_lazy("Owner wants no reminders")),
+}
+
+
+def pictures(read, row):
+    """The lane of a day and the chart of its round."""
+    axis = axis_for(span for span in (row.shift, out_of(read, row)) if span)
+    found = {"hours": hours_of(axis), "lane": picture(read, axis, row)}
+    if row.stops:
+        home, places = _home(read, row.technician), [_place(stop) for stop in row.stops]
+        title = _("Chart of the round on %(day)s") % {"day": date_format(row.day, "l j F")}
+        found["chart"] = day_chart(home, places, title=title)
+        found["straight_km"] = straight_km(home, places)
+    return found
+
+
+def _home(read, technician):
+    if technician.start_lat is not None and technician.start_lon is not None:
+        return ChartPlace(technician.start_lat, technician.start_lon, _("Start"), is_water=False)
+    firm = read.firm
+    return ChartPlace(
+        firm.shop_lat or 0, firm.shop_lon or 0, firm.shop_name or _("Shop"), is_water=False
+    )
+
+
+def _place(stop):
+    names = pond_names(stop)
+    name = names[0] if names else stop.site.name
+    if len(names) > 1:
+        name = f"{name} +{len(names) - 1}"
+    area = next((r.ticket.pond.area_m2 for r in stop.stop_tickets.all() if r.ticket.pond), None)
+    return ChartPlace(stop.site.lat, stop.site.lon, name, bool(names), area)
+
+
+def stop_lines(row, tickets, load):
+    """Each stop with all that bears on it. Three queries, whatever the number of stops."""
+    pressures = _last_pressures({t.system_id for t in tickets if t.system_id})
+    coded = _sites_with_codes([stop.site_id for stop in row.stops], row.day)
+    said = _answers([ticket.pk for ticket in tickets])
+    lines = []
+    for stop in row.stops:
+        rows = list(stop.stop_tickets.all())
+        lines.append(
+            {
+                "stop": stop,
+                "ponds": pond_names(stop),
+                "standing": worst(stop, row.day),
+                "jobs": [_job(one, row.day, load, pressures) for one in rows],
+                "minutes": round((stop.leave_at - stop.arrive_at).total_seconds() / 60),
+                "has_code": stop.site_id in coded,
+                "answers": [ANSWER_WORDS[k] for one in rows for k in said.get(one.ticket_id, [])],
+            }
+        )
+    return lines
+
+
+def lunch_shown(read, row):
+    """The break in words, and the number of the stop that comes after it; 0: after the last."""
+    if row.lunch is None:
+        return {}
+    begins = read.instant(read.number(row.day), row.lunch.from_min)
+    ends = read.instant(read.number(row.day), row.lunch.until_min)
+    after = next((stop.number for stop in row.stops if stop.arrive_at >= begins), 0)
+    return {"lunch": (begins, ends), "lunch_before": after}
+
+
+def _job(row, day, load, pressures):
+    ticket = row.ticket
+    return {
+        "ticket": ticket,
+        "standing": standing(
+            day, opens_on=row.opens_on, due_on=row.due_on, closes_on=row.closes_on
+        ),
+        "take": load.by_ticket.get(ticket.pk, []),
+        "pressure": pressures.get(ticket.system_id),
+    }
+
+
+def _last_pressures(systems):
+    readings = (
+        Reading.objects.standing()
+        .filter(set__system=OuterRef("pk"), quantity=Quantity.PRESSURE, value__isnull=False)
+        .order_by("-set__taken_at")
+    )
+    found = System.objects.filter(pk__in=systems).annotate(
+        pressure_pa=Subquery(readings.values("value")[:1]),
+        pressure_at=Subquery(readings.values("set__taken_at")[:1]),
+    )
+    return {system.pk: system for system in found if system.pressure_at}
+
+
+def _sites_with_codes(sites, day):
+    held = SiteSecret.objects.filter(site__in=sites).exclude(until_on__lt=day)
+    return set(held.values_list("site_id", flat=True))
+
+
+def _answers(tickets):
+    said = {}
+    for answer in OwnerAnswer.objects.filter(ticket__in=tickets, undone_at=None):
+        said.setdefault(answer.ticket_id, []).append(AnswerKind(answer.kind))
+    return said

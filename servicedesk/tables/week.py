@@ -1,0 +1,360 @@
+"""The week as the manager reads it: a lane a day, its figures, and where it stands."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from django.db.models import F, OuterRef, Prefetch, Q, Subquery
+from django.db.models.functions import Coalesce
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from equipment.models import Position
+from servicedesk.actions.routes.week import WeekOfRecords
+from servicedesk.charts import Axis, LaneStop, Span, axis_for, hours_of, lane
+from servicedesk.kinds import HARM_ORDER, AnswerKind
+from servicedesk.models import DueItem, LeftOut, OwnerAnswer, Stop, StopTicket
+from servicedesk.planning.standing import standing
+from servicedesk.tables.tickets import tickets_listed
+
+SHOWN = 60  # waiting tickets on the page; all of them are in the list of tickets
+
+
+@dataclass
+class DayRow:
+    """One technician's day."""
+
+    technician: object
+    day: date
+    route: object = None
+    stops: list = field(default_factory=list)
+    shift: Span | None = None
+    lunch: Span | None = None
+    away: str = ""
+    paid_min: int = 0
+    full_percent: int = 80
+    picture: str = ""
+
+    @property
+    def work_min(self):
+        return self.route.work_min if self.route else 0
+
+    @property
+    def drive_min(self):
+        return self.route.drive_min if self.route else 0
+
+    @property
+    def drive_km(self):
+        return self.route.drive_km if self.route else 0
+
+    @property
+    def slack_min(self):
+        return max(0, self.paid_min - self.work_min - self.drive_min)
+
+    @property
+    def is_full(self):
+        busy = self.work_min + self.drive_min
+        return bool(self.paid_min) and busy * 100 >= self.paid_min * self.full_percent
+
+    over_min: int = 0
+
+
+@dataclass
+class Person:
+    technician: object
+    days: list[DayRow]
+
+    @property
+    def stop_count(self):
+        return sum(len(day.stops) for day in self.days)
+
+    @property
+    def km(self):
+        return sum(day.drive_km for day in self.days)
+
+    @property
+    def busy_min(self):
+        return sum(day.work_min + day.drive_min for day in self.days)
+
+    @property
+    def paid_min(self):
+        return sum(day.paid_min for day in self.days)
+
+
+@dataclass
+class WeekSheet:
+    axis: Axis
+    hours: str
+    persons: list[Person]
+
+    @property
+    def days(self):
+        return [day for person in self.persons for day in person.days]
+
+    @property
+    def stops(self):
+        return [stop for day in self.days for stop in day.stops]
+
+    @property
+    def drafts(self):
+        return [day for day in self.days if day.route and not day.route.published_at]
+
+    @property
+    def published(self):
+        return [day for day in self.days if day.route and day.route.published_at]
+
+    @property
+    def km(self):
+        return sum(person.km for person in self.persons)
+
+    @property
+    def busy_min(self):
+        return sum(person.busy_min for person in self.persons)
+
+
+def stops_shown(routes):
+    """Stops by route with their tickets and due days. Three queries."""
+    due = DueItem.objects.filter(
+        place_key=OuterRef("ticket__place_key"),
+        task=OuterRef("ticket__task"),
+        occasion=OuterRef("ticket__occasion"),
+    )
+    water = Position.objects.filter(system=OuterRef("ticket__system"), pond__isnull=False)
+    tickets = (
+        StopTicket.objects.select_related(
+            "ticket__task", "ticket__pond", "ticket__system", "ticket__position"
+        )
+        .annotate(
+            due_on=Coalesce(Subquery(due.values("due_on")[:1]), F("ticket__due_when_opened_on")),
+            opens_on=Subquery(due.values("opens_on")[:1]),
+            closes_on=Subquery(due.values("closes_on")[:1]),
+            pond_name=Coalesce(
+                F("ticket__pond__name"),
+                Subquery(water.order_by("pk").values("pond__name")[:1]),
+            ),
+        )
+        .order_by("pk")
+    )
+    stops = defaultdict(list)
+    found = (
+        Stop.objects.filter(route__in=[route.pk for route in routes])
+        .select_related("site")
+        .prefetch_related(
+            Prefetch("stop_tickets", tickets),
+            Prefetch("due_items", DueItem.objects.select_related("task")),
+        )
+        .order_by("number")
+    )
+    for stop in found:
+        stops[stop.route_id].append(stop)
+    return stops
+
+
+def worst(stop, day):
+    """Where the most pressing ticket of a stop stands on its day."""
+    found = [
+        standing(day, opens_on=row.opens_on, due_on=row.due_on, closes_on=row.closes_on)
+        for row in stop.stop_tickets.all()
+    ]
+    return max(found, key=lambda one: one.lateness, default=None)
+
+
+def pond_names(stop):
+    """Names of the ponds where something is done, each once."""
+    return [*dict.fromkeys(row.pond_name for row in stop.stop_tickets.all() if row.pond_name)]
+
+
+def sheet_of(week: WeekOfRecords) -> WeekSheet:
+    """All technicians and days of a week. Three queries beside those of `read_week`."""
+    stops = stops_shown(week.routes)
+    routes = {(route.technician_id, route.day): route for route in week.routes}
+    people = dict(week.technicians)
+    for route in week.routes:
+        people.setdefault(route.technician_id, route.technician)
+    persons = [
+        Person(technician, _days(week, technician, routes, stops)) for technician in people.values()
+    ]
+    persons = [person for person in persons if person.days]
+    spans = [
+        span for person in persons for row in person.days for span in (row.shift, out_of(week, row))
+    ]
+    axis = axis_for(span for span in spans if span)
+    for person in persons:
+        for row in person.days:
+            row.picture = picture(week, axis, row)
+    return WeekSheet(axis, hours_of(axis), persons)
+
+
+def _days(week, technician, routes, stops):
+    rows = (day_row(week, technician, week.day(number), routes, stops) for number in range(7))
+    return [row for row in rows if row.shift or row.route or row.away]
+
+
+def day_row(week, technician, day, routes, stops) -> DayRow:
+    """A day with its shift, its stops and its figures; empty where nobody works."""
+    paid = next(
+        (
+            one
+            for one in week.paid_days
+            if (one.technician_id, one.weekday) == (technician.pk, day.isoweekday())
+            and one.from_on <= day
+            and (one.to_on is None or day <= one.to_on)
+        ),
+        None,
+    )
+    row = DayRow(technician, day, full_percent=week.firm.day_full_percent)
+    row.route = routes.get((technician.pk, day))
+    row.stops = stops.get(row.route.pk, []) if row.route else []
+    if paid and week.is_away(technician.pk, day):
+        row.away = next(
+            (a.reason for a in week.absences if a.technician_id == technician.pk), ""
+        ) or _("away")
+    elif paid:
+        row.shift = Span(_minutes(paid.starts), _minutes(paid.ends))
+        row.paid_min = row.shift.until_min - row.shift.from_min - paid.lunch_min
+        row.lunch = _lunch(week, row, paid.lunch_min)
+    out = out_of(week, row)
+    if out and row.shift:
+        row.over_min = max(0, out.until_min - row.shift.until_min)
+    return row
+
+
+def out_of(week, row):
+    """From leaving to being back."""
+    if not row.route or row.route.starts_at is None:
+        return None
+    number = week.number(row.day)
+    return Span(week.minute(row.route.starts_at, number), week.minute(row.route.ends_at, number))
+
+
+def _minutes(at):
+    return at.hour * 60 + at.minute
+
+
+def _lunch(week, row, minutes):
+    """The break, read back from the gap that was left for it."""
+    noon, number = 12 * 60, week.number(row.day)
+    if not row.route or not minutes:
+        return None
+    left = week.minute(row.route.starts_at, number)
+    for stop in row.stops:
+        starts = week.minute(stop.arrive_at, number)
+        begins = left if left >= noon else max(noon, left + stop.drive_min)
+        if starts >= noon and starts - left >= stop.drive_min + minutes:
+            return Span(begins, begins + minutes)
+        left = week.minute(stop.leave_at, number)
+    if row.stops and left > noon:
+        return Span(left, left + minutes)
+    return None
+
+
+def picture(week, axis, row):
+    """The lane of a day, with the same in words."""
+    number = week.number(row.day)
+    stops = []
+    for stop in row.stops:
+        there = worst(stop, row.day)
+        stops.append(
+            LaneStop(
+                stop.number,
+                week.minute(stop.arrive_at, number),
+                week.minute(stop.leave_at, number),
+                bool(there and there.shape == "late"),
+                stop.locked,
+            )
+        )
+    return lane(
+        axis,
+        words=_words(row, week),
+        shift=row.shift,
+        away=out_of(week, row),
+        stops=stops,
+        lunch=row.lunch,
+    )
+
+
+def _words(row, week):
+    day = date_format(row.day, "l j F")
+    if row.away:
+        return f"{day}: {row.away}"
+    if not row.stops:
+        return _("%(day)s: nothing planned") % {"day": day}
+    zone = week.zone
+    said = _("%(day)s: %(count)d stops, leaves %(leaves)s, back %(back)s") % {
+        "day": day,
+        "count": len(row.stops),
+        "leaves": row.route.starts_at.astimezone(zone).strftime("%H:%M"),
+        "back": row.route.ends_at.astimezone(zone).strftime("%H:%M"),
+    }
+    late = [str(s.number) for s in row.stops if (w := worst(s, row.day)) and w.shape == "late"]
+    if late:
+        said += _(", overdue: stop %(numbers)s") % {"numbers": ", ".join(late)}
+    if row.shift:
+        ends = row.shift.until_min
+        said += _(", working day ends %(end)s") % {"end": f"{ends // 60:02d}:{ends % 60:02d}"}
+    return said
+
+
+def waiting(user, run, *, today):
+    """Open tickets without a day to come, with what the last plan said of each."""
+    said = LeftOut.objects.filter(plan_run=run, ticket=OuterRef("pk")) if run else None
+    tickets = tickets_listed(user).filter(Q(planned_on=None) | Q(planned_on__lt=today))
+    if said is not None:
+        tickets = tickets.annotate(because_left=Subquery(said.values("because")[:1]))
+    return tickets.select_related("task", "site", "system")
+
+
+def waiting_rows(tickets, today):
+    """One dict a ticket: where it stands, why it has no day, what can be done."""
+    rows = []
+    for ticket in tickets:
+        there = standing(
+            today,
+            opens_on=ticket.opens_on,
+            due_on=ticket.due_on,
+            closes_on=ticket.closes_on,
+            paused=bool(ticket.paused),
+        )
+        needs_two = ticket.task.crew > 1 or ticket.task.needs_boat
+        because = getattr(ticket, "because_left", None)
+        rows.append(
+            {"ticket": ticket, "standing": there, "because": because or _why(ticket, needs_two)}
+        )
+    return sorted(rows, key=_rank)
+
+
+def _rank(row):
+    ticket = row["ticket"]
+    return (HARM_ORDER[ticket.task.harm], -row["standing"].lateness, ticket.pk)
+
+
+def _why(ticket, needs_two):
+    if needs_two:
+        return _("Needs two people, plan by hand.")
+    return _("Not in the last plan of this week: plan it again, or place it by hand.")
+
+
+def days_to_come(day, today):
+    """The days of the week of `day` that are not over, for a form."""
+    monday = day - timedelta(days=day.weekday())
+    days = [monday + timedelta(days=number) for number in range(7)]
+    return [one for one in days if one >= today]
+
+
+def answers_to(sheet):
+    """What owners said about the tickets of the week. One query."""
+    tickets = {row.ticket_id: stop for stop in sheet.stops for row in stop.stop_tickets.all()}
+    found = (
+        OwnerAnswer.objects.filter(ticket__in=tickets, undone_at=None)
+        .select_related("contact")
+        .order_by("recorded_at")
+    )
+    confirmed = {}
+    others = []
+    for answer in found:
+        stop = tickets[answer.ticket_id]
+        if answer.kind == AnswerKind.CONFIRM:
+            confirmed[stop.pk] = stop
+        else:
+            others.append({"answer": answer, "stop": stop})
+    return {"confirmed": len(confirmed), "others": others, "stops": len(sheet.stops)}

@@ -191,6 +191,8 @@ class _Known:
         return limits.meter_refusal(value, last.value, days)
 
     def _question(self, entry, value):
+        if entry.quantity == Quantity.BUBBLES:
+            return None  # a score is chosen by eye, not typed: there is no slip to ask about
         last = self.last.get(entry.key)
         if last is not None and entry.quantity != Quantity.RUN_HOURS:
             meant = limits.meant_unit(entry.quantity, value, entry.unit, last.value)

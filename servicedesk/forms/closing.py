@@ -49,7 +49,10 @@ RESTART = (
 class ClosingForm:
     """Everything the page asks; `typed` is a sent form, `faults` what is wrong with it."""
 
-    def __init__(self, ticket, tickets, *, user, now, today, stop=None, typed=None, faults=None):
+    def __init__(
+        self, ticket, tickets, *, user, now, today, stop=None, late=False, typed=None, faults=None
+    ):
+        self.late = late or (typed is not None and typed.get("late") == "yes")
         self.ticket, self.tickets, self.stop = ticket, tickets, stop
         self.user, self.opened_at, self.day = user, now, today
         self.typed, self.faults = typed, faults or {}
@@ -66,6 +69,7 @@ class ClosingForm:
             "site": str(self.ticket.site_id),
             "opened_at": self.opened_at.isoformat(),
             "pass": access.day_pass(self.user, self.ticket.site),
+            "late": "yes" if self.late else "",
         }
         return [self.field(name, value) for name, value in start.items()]
 

@@ -147,7 +147,8 @@ def _closing(request, pk, template, *, alone=False):
             ),
         )
     stop = _stop_of(request.user, ticket, day)
-    return _form_page(request, ticket, stop, template, now=now, today=today, alone=alone)
+    late = day != today
+    return _form_page(request, ticket, stop, template, now=now, today=today, alone=alone, late=late)
 
 
 def _posted(request, ticket, template, *, now, today, alone):
@@ -174,7 +175,9 @@ def _posted(request, ticket, template, *, now, today, alone):
     return redirect("my_day")
 
 
-def _form_page(request, ticket, stop, template, *, now, today, alone, typed=None, faults=None):
+def _form_page(
+    request, ticket, stop, template, *, now, today, alone, late=False, typed=None, faults=None
+):
     site = Ticket.objects.open().filter(site=ticket.site) | Ticket.objects.filter(pk=ticket.pk)
     tickets = list(site.select_related("site", "task", "system", "position", "pond"))
     if alone:
@@ -187,6 +190,7 @@ def _form_page(request, ticket, stop, template, *, now, today, alone, typed=None
         now=now,
         today=today,
         stop=stop,
+        late=late,
         typed=typed,
         faults=faults,
     )
@@ -194,7 +198,7 @@ def _form_page(request, ticket, stop, template, *, now, today, alone, typed=None
         "form": form,
         "ticket": ticket,
         "stop": stop,
-        "now": now,
+        "query": f"?on={stop.route.day:%Y-%m-%d}" if late and stop else "",
     }
     return render(request, template, context, status=400 if faults else 200)
 
@@ -204,7 +208,7 @@ def _stop_of(user, ticket, day):
     stops = Stop.objects.filter(route__published_at__isnull=False, route__day=day)
     if not roles.is_office(user):
         stops = stops.filter(route__technician__user=user)
-    return stops.filter(site=ticket.site).order_by("pk").first()
+    return stops.filter(site=ticket.site).select_related("route").order_by("pk").first()
 
 
 def _say_received(request, visit, *, new):

@@ -149,6 +149,8 @@ def _may(user, sent, node, *, now):
 def _times(node, site, stop, *, now):
     arrived_at = node.instant("arrived_at", site.time_zone)
     left_at = node.instant("left_at", site.time_zone)
+    if arrived_at is None and node.yes("late"):
+        node.fault("arrived_at", "Say when you were here.")
     if arrived_at is None:  # closed on the spot: from the opening of the page until now
         opened_at = node.instant("opened_at", site.time_zone)
         here = opened_at is not None and timedelta() <= now - opened_at <= LONGEST_OPEN

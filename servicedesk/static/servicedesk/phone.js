@@ -48,19 +48,22 @@ gauges.forEach((input) => input.addEventListener("keydown", (event) => {
   if (next) next.focus(); else input.blur();
 }));
 
-// The staff fills as steps are answered.
-function fill(step) {
-  const groups = new Set([...step.querySelectorAll("input[type=radio]")]
-    .filter((radio) => !radio.closest("details")).map((radio) => radio.name));
-  const typed = [...step.querySelectorAll("input[inputmode]")].filter((field) => !field.closest("details"));
-  if (!groups.size && !typed.length) return;
-  const chosen = [...groups].every((name) => step.querySelector(`[name="${CSS.escape(name)}"]:checked`));
-  step.dataset.state = chosen && typed.every((field) => field.value.trim()) ? "done" : "open";
+// The staff fills as steps are answered; the first one that is not is the one in progress.
+const steps = [...document.querySelectorAll(".step")];
+function isDone(step) {
+  const own = (selector) => [...step.querySelectorAll(selector)].filter((field) => !field.closest("details"));
+  const names = new Set(own("input[type=radio]").map((radio) => radio.name));
+  const typed = own("input[inputmode]");
+  if (!names.size && !typed.length) return false;
+  return [...names].every((name) => step.querySelector(`[name="${CSS.escape(name)}"]:checked`))
+    && typed.every((field) => field.value.trim());
 }
-document.querySelectorAll(".step").forEach((step) => {
-  step.addEventListener("input", () => fill(step));
-  fill(step);
-});
+function fill() {
+  const first = steps.find((step) => !isDone(step));
+  steps.forEach((step) => { step.dataset.state = isDone(step) ? "done" : step === first ? "open" : "later"; });
+}
+document.querySelectorAll("form.steps").forEach((form) => form.addEventListener("input", fill));
+fill();
 
 // After a refusal: to the first place that is marked.
 const wrong = document.querySelector(".fault, .errors");

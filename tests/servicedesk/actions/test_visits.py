@@ -553,7 +553,6 @@ def test_bubbles_as_found_and_something_to_mend_are_kept():
     closing.send(
         **{
             f"SYSTEM__found__bubbles:{plate.pk}__typed": "2",
-            f"SYSTEM__found__bubbles:{plate.pk}__confirmed": "yes",
             "defects__1__sign": "weak_boil",
             "defects__1__text": "D3",
         }

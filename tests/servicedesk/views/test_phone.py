@@ -19,6 +19,7 @@ from tests import make
 
 pytestmark = pytest.mark.django_db
 ZONE = "America/Chicago"
+QUERIES = [9, 14, 15]  # of the day, a stop, a ticket; the same for one row and for three
 
 
 def today():
@@ -98,9 +99,9 @@ class Day:
     def address(self):
         return reverse("close_ticket", args=[self.ticket.pk])
 
-    def filled(self, **changes):
+    def filled(self, on=None, **changes):
         """The page as opened, with the golden path's answers."""
-        data = Fields(self.client.get(self.address)).data
+        data = Fields(self.client.get(self.address, {"on": on} if on else {})).data
         system = f"systems.{self.ticket.system_id}"
         data |= {
             f"{system}.found_running": "yes",
@@ -270,6 +271,29 @@ def test_not_done_with_a_reason_leaves_the_ticket_open(client, day):
     assert "Not done" in text(client.get(answer.url))
 
 
+def test_a_stop_of_another_day_is_closed_with_the_time_at_which_he_was_there(client, day):
+    monday = today() - timedelta(days=3)
+    day.route.day = monday
+    day.route.save()
+    assert client.get(day.address).status_code == 403
+    data = day.filled(on=monday)
+
+    assert "Say when you were here." in text(client.post(day.address, data))
+
+    answer = client.post(day.address, data | {"arrived_at": f"{monday}T09:10"})
+    assert answer.status_code == 302
+    arrived_at = Visit.objects.get().arrived_at.astimezone(ZoneInfo(ZONE))
+    assert arrived_at.isoformat()[:16] == f"{monday}T09:10"
+
+
+def test_a_closed_ticket_may_be_closed_again_and_says_that_both_are_looked_at(client, day):
+    client.post(day.address, day.filled())
+
+    assert "This ticket was closed before." in text(client.get(day.address))
+    answer = client.post(day.address, day.filled())
+    assert "The office looks at both." in text(client.get(answer.url))
+
+
 def test_one_visit_closes_several_tickets_of_the_stop(client, day):
     other = make.ticket(
         at=day.ticket.system,
@@ -299,9 +323,12 @@ def test_each_page_reads_the_database_equally_often_for_one_row_and_for_three(
     for number in range(stops):
         task = make.task(slug=f"extra-{number}", place_kind="system", position_kind="")
         make.ticket(at=day.ticket.system, task=task)
+    counts = []
     for address in ["/day/", reverse("day_stop", args=[day.stop.uuid]), day.address]:
-        with django_assert_max_num_queries(15):
+        with django_assert_max_num_queries(15) as asked:
             assert client.get(address).status_code == 200
+        counts.append(len(asked))
+    assert counts == QUERIES
 
 
 class Sent:

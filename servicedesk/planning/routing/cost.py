@@ -29,5 +29,11 @@ def plan_cost_cents(problem: WeekProblem, plan: WeekPlan) -> int:
             wish = wanted.get(stop.wish)
             if wish and not wish.locks and not is_good_day(wish, route.day):
                 cost += prize_cents(wish, wish.jobs) * (100 - LATE_PERCENT) // 100
-    full = {out.wish for out in plan.left_out if out.reason == LeftOutReason.FULL}
-    return cost + sum(prize_cents(wanted[key], wanted[key].jobs) for key in full if key in wanted)
+    lost: dict[str, set[str]] = {}
+    for out in plan.left_out:
+        if out.reason == LeftOutReason.FULL and out.wish in wanted:
+            lost.setdefault(out.wish, set()).add(out.job)
+    for key, keys in lost.items():
+        jobs = tuple(job for job in wanted[key].jobs if job.key in keys)
+        cost += prize_cents(wanted[key], jobs) if jobs else 0
+    return cost

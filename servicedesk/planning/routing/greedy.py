@@ -1,6 +1,6 @@
 """Plain insertion: the yardstick of the solver, its stand-in, and its finishing touch."""
 
-from servicedesk.planning.routing.insertion import Orders, make_room, put_in
+from servicedesk.planning.routing.insertion import Orders, make_room, put_in, put_in_part
 from servicedesk.planning.routing.problem import (
     LeftOut,
     LeftOutReason,
@@ -57,11 +57,14 @@ def complete_plan(
     left_out = [*wanted.left_out, *_held_in_vain(problem, wanted, orders)]
     placed = {visit.wish.key for visits in orders.values() for visit in visits}
     homeless = [w for w in wanted.wishes if not w.locks and w.key not in placed]
-    left_out += [
-        LeftOut(wish.key, job.key, *(LATER if job.pulled_forward else _FULL))
-        for wish in make_room(problem, orders, homeless)
-        for job in wish.jobs
-    ]
+    for wish in make_room(problem, orders, homeless):
+        part = put_in_part(problem, orders, wish)
+        full = _REST if part else _FULL
+        left_out += [
+            LeftOut(wish.key, job.key, *(LATER if job.pulled_forward else full))
+            for job in wish.jobs
+            if job not in part
+        ]
     left_out += _left_behind(orders)
     routes = [
         latest_leaving(problem, problem.shift_by_day[day], visits)
@@ -73,6 +76,11 @@ def complete_plan(
 
 
 _FULL = (LeftOutReason.FULL, full_sentence())
+_REST = (
+    LeftOutReason.FULL,
+    "Did not fit with the other work of the site, which is planned. Place it by hand, or leave it "
+    "for the next week.",
+)
 
 
 def _drop_what_breaks(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> None:

@@ -1,6 +1,7 @@
 """Putting one stop into the days of a week, and making room for what matters more."""
 
 import heapq
+from dataclasses import replace
 
 from servicedesk.kinds import HARM_ORDER
 from servicedesk.planning.routing.problem import (
@@ -70,6 +71,25 @@ def make_room(problem: WeekProblem, orders: Orders, homeless: list[StopWish]) ->
             by_key[other.key] = other
             heapq.heappush(queue, (tier(other), -prize_cents(other, other.jobs), other.key))
     return left
+
+
+def put_in_part(problem: WeekProblem, orders: Orders, wish: StopWish) -> tuple[Job, ...]:
+    """Do at least a part of the work of a stop that does not fit whole.
+
+    problem: the week.
+    orders: its days; the part is added to one of them.
+    wish: the stop.
+    Returns the jobs that found a place: the most valuable part that does, or none.
+    Source: our own rule.
+    """
+    due = lean_jobs(wish, None)
+    parts = {tuple(j for j in due if j.skill in shift.skills) for shift in problem.shifts}
+    parts |= {(job,) for job in due}
+    smaller = [jobs for jobs in parts if jobs and len(jobs) < len(due)]
+    for jobs in sorted(smaller, key=lambda jobs: (-prize_cents(wish, jobs), [j.key for j in jobs])):
+        if put_in(problem, orders, replace(wish, jobs=jobs), None):
+            return jobs
+    return ()
 
 
 def tier(wish: StopWish) -> int:

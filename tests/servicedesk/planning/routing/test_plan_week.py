@@ -47,7 +47,7 @@ def test_work_left_out_would_not_fit_where_only_milder_work_stands(problem):
     plan = plan_week(problem, iterations=30)
     left = {o.wish for o in plan.left_out if o.reason == LeftOutReason.FULL}
     for wanted in sorting.sort_out(problem).wishes:
-        if wanted.key not in left or wanted.locks:
+        if wanted.key not in left or wanted.locks or wanted.key in sites(plan):
             continue
         alone = Visit(wanted, tuple(j for j in wanted.jobs if not j.pulled_forward))
         able = sorting.able_technicians(problem, alone.jobs)
@@ -232,6 +232,19 @@ def test_work_due_soon_never_keeps_a_ticket_from_being_done(planned):
 
     assert plan.routes[0].stops[0].jobs == ("ticket:1",)
     assert reasons(plan) == {"due:1": LeftOutReason.LATER}
+
+
+@both
+def test_part_of_a_stop_is_done_where_the_whole_does_not_fit(planned):
+    rebuild = job("ticket:1", 60, Harm.COSMETIC, skill=Skill.REBUILD)
+    change = job("ticket:2", 20, Harm.COSMETIC)
+    blocked = wish("site:2", 2, (job("ticket:3", 300, Harm.SAFETY, skill=Skill.REBUILD),))
+    people = [shift("wen"), shift("kay", skills=TRAINED)]
+    plan = planned(week([wish(jobs=(rebuild, change)), blocked], people))
+
+    assert ("kay", ("ticket:2",)) in [(r.technician, s.jobs) for r in plan.routes for s in r.stops]
+    assert reasons(plan) == {"ticket:1": LeftOutReason.FULL}
+    assert "which is planned" in plan.left_out[0].because
 
 
 @both

@@ -4,7 +4,7 @@ import django_filters
 import django_tables2
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery
 from django.db.models.functions import Coalesce
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -131,14 +131,10 @@ class SystemTable(django_tables2.Table):
         super().__init__(*args, **kwargs)
 
     def render_place(self, record):
-        ponds = {position.pond_id: position.pond for position in record.in_water}.values()
-        names = format_html_join(", ", "{}", ((house.water(pond),) for pond in ponds))
         return format_html(
-            '<a href="/systems/{}/">{}{}{}</a> <span class="quiet">{}, {}</span>',
+            '<a href="/systems/{}/">{}</a> <span class="quiet">{}, {}</span>',
             record.pk,
-            names,
-            " " if ponds else "",
-            record.name,
+            house.cabinet(record, [position.pond for position in record.in_water]),
             record.site.name,
             record.key,
         )
@@ -156,11 +152,11 @@ class SystemTable(django_tables2.Table):
             closes_on=record.next_closes_on,
         )
         return format_html(
-            '{} {} <span class="quiet">{}</span>',
+            '{} {} <span class="quiet nobr">{}</span>',
             house.tag(found.shape, found.words),
             record.next_task,
             house.day(record.next_due_on),
         )
 
     def render_last_seen_at(self, value):
-        return house.local_day(value)
+        return format_html('<span class="nobr">{}</span>', house.local_day(value))

@@ -133,7 +133,8 @@ class TicketTable(django_tables2.Table):
         )
 
     def render_place(self, record):
-        where = [record["system__name"], record["position__label"]]
+        system = record["system__name"]
+        where = [system if system != record["pond_name"] else "", record["position__label"]]
         return format_html(
             '<a href="/tickets/{}/">{}{}{}</a> <span class="quiet">{}{}</span>',
             record["pk"],
@@ -147,7 +148,7 @@ class TicketTable(django_tables2.Table):
     def render_standing(self, record):
         found = record["standing"]
         return format_html(
-            '{} <span class="quiet">{}</span>',
+            '{} <span class="quiet nobr">{}</span>',
             house.tag(found.shape, found.words),
             house.day(record["due_on"]),
         )
@@ -161,4 +162,4 @@ class TicketTable(django_tables2.Table):
         return ", ".join(needs)
 
     def render_planned_on(self, value):
-        return house.day(value)
+        return format_html('<span class="nobr">{}</span>', house.day(value))

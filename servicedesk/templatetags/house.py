@@ -5,7 +5,7 @@ import datetime
 from django import forms, template
 from django.utils import timezone
 from django.utils.formats import date_format
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -13,7 +13,7 @@ from customers import access
 from customers.kinds import Units
 from equipment.kinds import SystemState
 from equipment.physics import units
-from servicedesk.kinds import AnswerKind
+from servicedesk.kinds import AnswerKind, Who
 
 register = template.Library()
 
@@ -74,6 +74,16 @@ def _is_here(path, here):
 def water(pond):
     """The name of a pond: always the italic serif, and nothing else ever is."""
     return format_html('<span class="water">{}</span>', pond)
+
+
+@register.simple_tag
+def cabinet(system, ponds):
+    """A system by its ponds and its label; a label that only repeats a pond is not said twice."""
+    names = {pond.pk: pond.name for pond in ponds}.values()
+    waters = format_html_join(", ", "{}", ((water(name),) for name in names))
+    if system.name in names:
+        return waters
+    return format_html("{}{}{}", waters, " " if names else "", system.name)
 
 
 @register.simple_tag
@@ -192,15 +202,25 @@ def field_kind(field):
 
 
 @register.simple_tag
-def mark_words(mark):
-    """What a figure of the trade rests on, in words."""
-    return {
+def mark_words(mark, note=""):
+    """What a figure of the trade rests on, in words, with the note beside it."""
+    said = {
         "sourced": gettext("from a source"),
         "common_practice": gettext("common practice, no source"),
         "judgement": gettext("our judgement, to be confirmed"),
         "computed": gettext("computed"),
         "firm": gettext("the firm's own figure"),
     }[mark]
+    more = [part.strip() for part in note.split(";") if part.strip() not in {"", "no source"}]
+    return f"{said}: {'; '.join(more)}" if more else said
+
+
+@register.simple_tag
+def basis_of(task):
+    """What the intervals of a task rest on, each said once."""
+    rows = [(rhythm.mark, rhythm.mark_note) for rhythm in task.rhythms.all()]
+    said = [mark_words(mark, note) for mark, note in rows or [(task.mark, task.mark_note)]]
+    return "; ".join(dict.fromkeys(said))
 
 
 @register.simple_tag
@@ -214,8 +234,9 @@ def rhythm_words(rhythm):
         ("cal", "d"): gettext("%s days"),
         ("cal", "month"): gettext("%s months"),
     }.get((rhythm.clock, rhythm.unit))
+    owner = gettext(" (by the owner)") if rhythm.who == Who.OWNER else ""
     if said and every:
-        return said % every
+        return said % every + owner
     return {
         "season": gettext("once in its season"),
         "event": gettext("when something calls for it"),

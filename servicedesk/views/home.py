@@ -47,8 +47,8 @@ def home(request):
         .order_by("-urgent", "due_on", "opened_at"),
         "overdue": overdue_by_harm(today),
         "open_tickets": Ticket.objects.open().count(),
-        "off": off_systems(request.user, now)[: SHOWN + 1],
-        "silent": silent_systems(request.user, now)[: SHOWN + 1],
+        "off": with_ponds(off_systems(request.user, now)),
+        "silent": with_ponds(silent_systems(request.user, now)),
         "weeks": weeks(today),
         "mail": mail_state(now),
         "today": today,
@@ -94,6 +94,14 @@ def silent_systems(user, now):
         .prefetch_related(ponds_of_systems())
         .order_by("last_seen_at", "pk")
     )
+
+
+def with_ponds(systems):
+    """As many systems as are shown and one more, each with its ponds."""
+    found = list(systems[: SHOWN + 1])
+    for system in found:
+        system.ponds = [position.pond for position in system.in_water]
+    return found
 
 
 def weeks(today):

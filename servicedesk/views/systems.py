@@ -28,12 +28,14 @@ from equipment.physics import units
 from servicedesk.actions import states
 from servicedesk.forms.closing import RESTART
 from servicedesk.forms.states import StateForm, StrikeForm
+from servicedesk.kinds import Outcome, WorkState
 from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Work
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
 from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
 
 ENTERED_LATE = timedelta(days=1)
+SOON = timedelta(days=120)
 HISTORY_ROWS = 60
 CHARTED = [Quantity.PRESSURE, Quantity.FLOW, Quantity.CURRENT]
 
@@ -74,7 +76,7 @@ def system(request, pk):
         "states": changes,
         "state": next((change for change in changes if change.at <= now), None),
         "configuration": configuration_of(shown, today),
-        "due": with_standing(DueItem.objects.filter(system=shown), today),
+        **due_by_nearness(DueItem.objects.filter(system=shown), today),
         "last": last_readings(readings),
         "charts": charts_of(readings, request.user.units),
         "history": history_of(shown),
@@ -210,6 +212,13 @@ def with_standing(items, today):
     return items
 
 
+def due_by_nearness(items, today):
+    """`due` soon or late, and `later`, which the page keeps folded."""
+    every = with_standing(items, today)
+    near = [item for item in every if item.due_on and item.due_on <= today + SOON]
+    return {"due": near, "later": [item for item in every if item not in near]}
+
+
 def last_readings(readings):
     """The newest value of each quantity and position; `readings` come newest first."""
     newest = {}
@@ -269,7 +278,9 @@ def history_of(shown):
                 "entered_late": work.entered_at - work.done_at > ENTERED_LATE,
             },
         )
-        entry["works"].append(work)
+        plain = work.outcome == Outcome.DONE and work.state == WorkState.ACCEPTED
+        plain = plain and work.verified and not work.note
+        entry.setdefault("plain" if plain else "works", []).append(work)
     return sorted(entries.values(), key=lambda entry: entry["at"], reverse=True)
 
 
@@ -291,7 +302,7 @@ def pond(request, pk):
         .filter(pk__in=Position.objects.filter(pond=shown).values("system"))
         .order_by("name"),
         "owners": owners_of(shown.site, [shown]),
-        "due": with_standing(DueItem.objects.filter(pond=shown), today),
+        **due_by_nearness(DueItem.objects.filter(pond=shown), today),
         "last": last_readings(readings),
         "profile": newest_profile(shown),
         "works": Work.objects.filter(pond=shown)

@@ -35,6 +35,11 @@ class Demo:
     published: list[date]
 
 
+def refuse_too_small(number: int) -> None:
+    if number < SMALLEST:
+        raise DemoRefused(f"The demo has at least {SMALLEST} systems: its stories need them.")
+
+
 @transaction.atomic
 def build_demo(
     *,
@@ -47,8 +52,7 @@ def build_demo(
     number: how many systems. progress: hears what is made, how many of it are, and of how many.
     Raises DemoRefused.
     """
-    if number < SMALLEST:
-        raise DemoRefused(f"The demo has at least {SMALLEST} systems: its stories need them.")
+    refuse_too_small(number)
     if people.User.objects.exists():
         raise DemoRefused("There is a firm in this database already. The demo needs an empty one.")
     draw = Random(SEED)
@@ -68,8 +72,11 @@ def build_demo(
     history.write_history(
         draw, days, crew, today=today, progress=lambda done, of: progress("visits", done, of)
     )
-    week.open_tickets(now=now, progress=lambda done, of: progress("due days", done, of))
-    published = week.publish_days(crew, today=today, now=now)
+    week.open_tickets(
+        today=today, now=now, progress=lambda done, of: progress("due days", done, of)
+    )
+    published = week.publish_days(crew, today=today)
+    week.send_mails(today=today)
     week.tell_stories(draw, built, crew, today=today, now=now)
     return Demo(
         today=today,

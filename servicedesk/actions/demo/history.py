@@ -77,7 +77,7 @@ def _by_day(item):
 
 class _History:
     def __init__(self, draw, crew, today):
-        self.draw, self.crew, self.today = draw, crew, today
+        self.draw, self.crew, self.told_until = draw, crew, today
         self.free_from = defaultdict(lambda: DAY_STARTS_H)  # hour, by technician and day
         self.elements = {
             fits.component_type.model: fits.part
@@ -171,7 +171,7 @@ class _History:
     def _work(self, out, visit, job: Job, done_at, day):
         place = place_of(job.thing)
         ticket = None
-        if (self.today - day).days <= TICKETS_FOR_DAYS:
+        if (self.told_until - day).days <= TICKETS_FOR_DAYS:
             ticket = Ticket(
                 task=job.task,
                 opened_at=done_at - timedelta(days=9),

@@ -25,6 +25,7 @@ ROUND = [
 ]
 WITHOUT_ROUND = {"filter_check", "prefilter_clean", "winter_watch"}
 OPENS_BEFORE = 0.015  # share of an interval: so many of the rare tasks stand open today
+EVENLY = (5**0.5 - 1) / 2  # multiples of the golden section spread evenly, however many
 JOINS_DAYS = 40  # a rare task joins a visit that lies this near
 YEARLY_JOINS_DAYS = 8
 
@@ -97,8 +98,8 @@ def days_of_work(draw: Random, built: list[Built], tasks: Tasks, *, today: date)
     by_site = defaultdict(list)
     for one in built:
         by_site[one.place.site.pk].append(one)
-    for there in by_site.values():
-        phase = draw.randrange(2, ROUND_DAYS)
+    for number, there in enumerate(by_site.values(), start=1):
+        phase = 2 + int(number * EVENLY % 1 * (ROUND_DAYS - 2))
         for one in there:
             _add_rounds(draw, days, one, tasks, phase, told_from, today)
             for day, slug in one.seasons:

@@ -143,7 +143,7 @@ def _winters(draw, built, winter, today):
     }[winter]
     installed = built.system.installed_on
     alone = len(built.place.cabinets) == 1 and not built.cabinet.story
-    late = draw.random() < 0.04 and alone  # somebody is always behind
+    late = draw.random() < 0.02 and alone  # somebody is always behind
     for year in range(installed.year, today.year + 1):
         spring = _weekday(date(year, 4, 12) + timedelta(days=draw.randrange(26)))
         summer = _weekday(date(year, 7, 6) + timedelta(days=draw.randrange(28)))

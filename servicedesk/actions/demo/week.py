@@ -8,7 +8,7 @@ from random import Random
 
 from customers.models import Contact
 from equipment.models import StateChange
-from servicedesk.actions import due, tickets
+from servicedesk.actions import due, reminders, tickets
 from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.systems import Built, at
 from servicedesk.actions.routes.drafts import save_routes
@@ -16,11 +16,12 @@ from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.week import read_week
 from servicedesk.actions.routes.wishes import problem_to_plan
 from servicedesk.kinds import AnswerKind, OfficeTaskKind
-from servicedesk.models import OfficeTask, Override, OwnerAnswer, Task, Ticket
+from servicedesk.models import OfficeTask, Override, OwnerAnswer, Task, Ticket, Visit
 from servicedesk.planning.routing.solver import plan_week
 
 ITERATIONS = 300  # enough for two days; the coming week is for the manager to plan
 STOPS_A_DAY = 3
+JOBS_AT_A_STOP = 6  # larger sites wait for the coming week
 OFF_BY_AGREEMENT = ["winter_watch", "membrane_cleaning"]
 
 
@@ -41,12 +42,19 @@ def agree_tasks(crew: Crew, *, today: date) -> None:
     )
 
 
-def open_tickets(*, now: datetime, progress: Callable[[int, int], None]) -> None:
+def eve_of(today: date) -> datetime:
+    """The afternoon of the working day before: then the days were published and mails went out."""
+    days = (today - timedelta(days=n) for n in range(1, 4))
+    return at(next(day for day in days if day.weekday() < 5), 15)
+
+
+def open_tickets(*, today: date, now: datetime, progress: Callable[[int, int], None]) -> None:
     due.refresh_all(now=now, progress=progress)
     tickets.open_due_tickets(clock=lambda: now)
+    Ticket.objects.open().update(opened_at=eve_of(today))
 
 
-def publish_days(crew: Crew, *, today: date, now: datetime) -> list[date]:
+def publish_days(crew: Crew, *, today: date) -> list[date]:
     """Publish today, where it is a working day, and the working day after it."""
     days = [day for day in (today + timedelta(days=n) for n in range(5)) if day.weekday() < 5][:2]
     if today.weekday() >= 5:
@@ -60,7 +68,7 @@ def publish_days(crew: Crew, *, today: date, now: datetime) -> list[date]:
             part = replace(problem, shifts=tuple(own), wishes=tuple(wishes))
             plan = plan_week(part, iterations=ITERATIONS, seed=1)
             save_routes(week, part, plan.routes, days=[])
-        publish_week(monday, by=crew.manager, today=today, now=now)
+        publish_week(monday, by=crew.manager, today=today, now=eve_of(today))
     return days
 
 
@@ -76,13 +84,26 @@ def _areas(problem, shifts):
     waited = sorted(
         problem.wishes, key=lambda wish: (-max(job.days_late for job in wish.jobs), wish.key)
     )
-    chosen = [wish for wish in waited if all(job.people == 1 for job in wish.jobs)]
+    chosen = [
+        wish
+        for wish in waited
+        if len(wish.jobs) <= JOBS_AT_A_STOP and all(job.people == 1 for job in wish.jobs)
+    ]
     chosen = chosen[: STOPS_A_DAY * len(shifts)]
     chosen.sort(key=lambda wish: problem.places[wish.place].longitude)
     people = sorted({shift.technician for shift in shifts})
     for number, technician in enumerate(people):
         own = [shift for shift in shifts if shift.technician == technician]
         yield own, chosen[number * len(chosen) // len(people) :][: len(chosen) // len(people)]
+
+
+def send_mails(*, today: date) -> None:
+    """Reports of the last visits, and what owners are told of the days to come; into files."""
+    eve = eve_of(today)
+    for visit in Visit.objects.filter(left_at__gt=eve - timedelta(days=2), left_at__lt=eve):
+        reminders.queue_visit_report(visit, now=eve)
+    reminders.queue_reminders(clock=lambda: eve)
+    reminders.send_queued_messages(clock=lambda: eve)
 
 
 def tell_stories(

@@ -11,7 +11,8 @@ from django.core import signing
 from customers import access
 from customers.kinds import Role
 from customers.models import Site, User
-from servicedesk.models import Stop, Ticket
+from servicedesk.models import Stop, Ticket, Visit
+from servicedesk.planning.calendar import site_date
 
 PASS = "servicedesk.day-pass"
 PASS_AGE = timedelta(days=14)  # a phone may lie in a van over a holiday
@@ -60,6 +61,18 @@ def holds_day_pass(user: User, site: Site, token: str) -> bool:
         return signing.loads(token, salt=PASS, max_age=PASS_AGE) == [user.pk, site.pk]
     except signing.BadSignature:
         return False
+
+
+def may_read_visit(user: User, visit: Visit) -> bool:
+    return access.is_office(user) or visit.technician_id == user.pk
+
+
+def may_correct(user: User, visit: Visit, *, today: date) -> bool:
+    """The office at any time; whoever was there on the day on which he sent it."""
+    if access.is_office(user):
+        return True
+    received_on = site_date(visit.received_at, visit.site.time_zone)
+    return visit.technician_id == user.pk and user.is_active and received_on == today
 
 
 def approvers():

@@ -21,6 +21,7 @@ from servicedesk.views.owner import (
 from servicedesk.views.phone import (
     close_ticket,
     day_stop,
+    day_visit,
     my_day,
     receive_visits,
     show_way_in,
@@ -95,6 +96,7 @@ urlpatterns = [
     path("day/stop/<uuid:uuid>/way-in/", show_way_in, name="show_way_in"),
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
+    path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),
     path("week/", this_week, name="this_week"),
     path("week/<str:name>/", week, name="week"),

@@ -17,33 +17,19 @@ from servicedesk import access
 from servicedesk.actions.visits.measured import OF_A_SYSTEM
 from servicedesk.actions.visits.sent import is_trip_test
 from servicedesk.forms.blocks import Field, ReadingLine, SystemBlock, WorkBlock
-from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome
+from servicedesk.forms.words import (
+    BUBBLES,
+    LEFT_OFF,
+    NAMES,
+    NOT_DONE,
+    RESTART,
+    SIGNS,
+    SKIPS,
+    TRIPS,
+)
+from servicedesk.kinds import Outcome
 from servicedesk.models import Caution, DueItem
 from servicedesk.planning.standing import standing
-
-NAMES = {
-    Quantity.PRESSURE: "Outlet pressure",
-    Quantity.FLOW: "Air flow",
-    Quantity.CURRENT: "Motor current",
-    Quantity.VOLTAGE: "Voltage",
-    Quantity.CABINET_AIR: "Air in the cabinet",
-    Quantity.OUTSIDE_AIR: "Air outside",
-    Quantity.HEAD_TEMPERATURE: "Compressor head",
-    Quantity.RUN_HOURS: "Hour meter",
-    Quantity.BUBBLES: "Bubbles",
-}
-BUBBLES = [("0", "none"), ("1", "weak"), ("2", "less"), ("3", "normal"), ("4", "strong")]
-TRIPS = [
-    ("tripped", "It tripped, and reset"),
-    ("did_not_trip", "It did not trip"),
-    ("no_reset", "It tripped and will not reset"),
-]
-SKIPS = ["no gauge or meter here", "gauge or meter broken", "out of reach", "no time"]
-RESTART = (
-    "Starting air after a stop is the dangerous moment: foul bottom water can kill fish, and new "
-    "open water makes ice weak where people walk. Read the water first, have a named person "
-    "decide, tell the owner before you start where there is ice."
-)
 
 
 class ClosingForm:
@@ -70,6 +56,7 @@ class ClosingForm:
             "opened_at": self.opened_at.isoformat(),
             "pass": access.day_pass(self.user, self.ticket.site),
             "late": "yes" if self.late else "",
+            "phone_at": "",  # the script sets it as the page is sent
         }
         return [self.field(name, value) for name, value in start.items()]
 
@@ -87,7 +74,7 @@ class ClosingForm:
 
     @cached_property
     def sign(self):
-        return self.field("defects.1.sign", options=choices(DefectSign))
+        return self.field("defects.1.sign", options=SIGNS)
 
     @cached_property
     def sign_text(self):
@@ -157,14 +144,12 @@ class ClosingForm:
             works,
             found=self.field(f"{name}.found_running"),
             left=self.field(f"{name}.left_running"),
-            reason=self.field(f"{name}.left_off_reason", options=choices(LeftOffReason)),
+            reason=self.field(f"{name}.left_off_reason", options=LEFT_OFF),
             left_note=self.field(f"{name}.left_off_note"),
             off_since=self.field(f"{name}.off_since_on"),
             approver=self.field(f"{name}.approved_by", options=self.approvers),
             caution=self.field(f"{name}.caution_read"),
-            skipped=self.field(
-                f"{name}.skipped_because", options=[(reason, reason) for reason in SKIPS]
-            ),
+            skipped=self.field(f"{name}.skipped_because", options=SKIPS),
             bubbles=[self._bubbles(system, p) for p in self._positions(system, "diffuser")],
             asked=asked,
             more=more,
@@ -180,7 +165,7 @@ class ClosingForm:
             standing=self._standing(ticket),
             main=main,
             outcome=self.field(f"{name}.outcome", Outcome.DONE if main else "", choices(Outcome)),
-            reason=self.field(f"{name}.not_done_reason", options=choices(NotDoneReason)),
+            reason=self.field(f"{name}.not_done_reason", options=NOT_DONE),
             condition=self.field(f"{name}.found.condition", options=choices(FilterCondition))
             if is_filter
             else None,
@@ -248,9 +233,10 @@ class ClosingForm:
 
     def _parts_for(self, ticket):
         """(part of the fitted model, whether it is preselected), in the order of the task."""
-        if ticket.position is None:
-            return []
-        models = [self._fitted.get(ticket.position_id), self._fitted.get(ticket.position.serves_id)]
+        places = [p.pk for p in self._by_system[ticket.system_id] if p.kind == "compressor"]
+        if ticket.position:
+            places = [ticket.position_id, ticket.position.serves_id]
+        models = dict.fromkeys(self._fitted.get(place) for place in places)
         rows = [row for model in models if model for row in self._part_rows[model]]
         roles = ticket.task.part_roles
         rows = sorted((r for r in rows if r.role in roles), key=lambda r: roles.index(r.role))

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from datetime import date, timedelta
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Count, Exists, OuterRef, Q, Subquery
 
 from customers.kinds import ContactState
 from customers.models import Contact, Hazard, Ownership, SiteSecret
@@ -20,6 +20,7 @@ from servicedesk.models import (
     Work,
 )
 from servicedesk.planning.standing import standing
+from servicedesk.tables.load import Load, load_of
 
 SOON = timedelta(days=21)
 
@@ -43,14 +44,14 @@ def key_of(thing):
     return thing.place_key, thing.task_id, thing.occasion
 
 
-def stops_shown(route: Route, today: date) -> list[Stop]:
-    """The stops of a route in order, each with its ponds, its jobs and whether it is done."""
-    tried = Work.objects.filter(ticket=OuterRef("pk"), visit__stop__route=route)
+def stops_shown(route: Route, today: date) -> tuple[list[Stop], Load]:
+    """The stops of a route in order, each with ponds, jobs and whether it is done; and the load."""
+    tried = _visit_of(visit__stop__route=route)
     stops = list(Stop.objects.filter(route=route).select_related("site").order_by("number"))
     tickets = list(
         Ticket.objects.filter(stops__in=stops)
-        .select_related("task", "pond", "system")
-        .annotate(tried=Exists(tried))
+        .select_related("task", "pond", "system", "position")
+        .annotate(visit_uuid=tried)
         .order_by("pk")
     )
     due = {
@@ -64,11 +65,17 @@ def stops_shown(route: Route, today: date) -> list[Stop]:
         stop.ponds = waters[stop.site_id]
         stop.jobs = [_job(ticket, due.get(key_of(ticket)), today) for ticket in mine]
         stop.done = stop.pk in visited and all(job["over"] for job in stop.jobs)
-    return stops
+    return stops, load_of([ticket for ticket in tickets if not ticket.closed_at], route.day)
+
+
+def _visit_of(**where):
+    """The last visit at which somebody closed a ticket, or said why it could not be done."""
+    works = Work.objects.filter(ticket=OuterRef("pk"), **where).order_by("-pk")
+    return Subquery(works.values("visit__uuid")[:1])
 
 
 def _job(ticket, item, today):
-    over = bool(ticket.closed_at or ticket.tried)
+    over = bool(ticket.closed_at or ticket.visit_uuid)
     return {"ticket": ticket, "standing": standing_of(ticket, item, today), "over": over}
 
 
@@ -85,30 +92,43 @@ def ponds_of(tickets) -> dict[int, list]:
     return defaultdict(list, {site: list(ponds) for site, ponds in named.items()})
 
 
+def stops_placed(today: date):
+    """Published stops that know their place on the route, the next one, and whether a code is kept.
+
+    `has_secrets` says that there are some; who may see them is for servicedesk/access.py.
+    """
+    same = Stop.objects.filter(route=OuterRef("route")).order_by("number")
+    counted = same.order_by().values("route").annotate(many=Count("pk")).values("many")
+    still = Q(until_on=None) | Q(until_on__gte=today)
+    return (
+        Stop.objects.filter(route__published_at__isnull=False)
+        .select_related("site", "route__technician__user")
+        .annotate(
+            place=Subquery(counted.filter(number__lte=OuterRef("number"))),
+            places=Subquery(counted),
+            next_uuid=Subquery(same.filter(number__gt=OuterRef("number")).values("uuid")[:1]),
+            has_secrets=Exists(SiteSecret.objects.filter(still, site=OuterRef("site"))),
+        )
+    )
+
+
 def stop_shown(stop: Stop, *, today: date) -> dict:
     """Everything that the page of one stop says."""
-    tried = Work.objects.filter(ticket=OuterRef("pk"), visit__stop=stop)
+    tried = _visit_of(visit__stop=stop)
     tickets = list(
         Ticket.objects.filter(stops=stop)
         .select_related("task", "pond", "system", "position")
-        .annotate(tried=Exists(tried))
+        .annotate(visit_uuid=tried)
         .order_by("pk")
     )
     items = {key_of(item): item for item in _due_at(stop.site)}
     taken = {key_of(ticket) for ticket in tickets}
     soon = [item for key, item in items.items() if key not in taken and _is_soon(item, today)]
-    numbers = list(
-        Stop.objects.filter(route=stop.route).order_by("number").values_list("uuid", flat=True)
-    )
-    here = numbers.index(stop.uuid)
     return {
         "stop": stop,
-        "place": here + 1,
-        "places": len(numbers),
-        "next": numbers[here + 1] if here + 1 < len(numbers) else None,
         "ponds": ponds_of(tickets)[stop.site_id],
         "jobs": [_job(ticket, items.get(key_of(ticket)), today) for ticket in tickets],
-        "kit": list(dict.fromkeys(item for t in tickets for item in t.task.kit)),
+        "load": load_of(tickets, today),
         "soon": [(item, standing_of(None, item, today)) for item in soon],
         "today": today,
     } | _known_of(stop.site, tickets, today)
@@ -121,7 +141,6 @@ def _known_of(site, tickets, today):
     systems = {ticket.system_id for ticket in tickets if ticket.system_id}
     return {
         "hazards": Hazard.objects.filter(still, site=site).order_by("pk"),
-        "has_secrets": SiteSecret.objects.filter(still, site=site).exists(),
         "cautions": Caution.objects.filter(
             slug__in={slug for ticket in tickets for slug in ticket.task.cautions}
         ),

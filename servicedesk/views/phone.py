@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
-from django.http import JsonResponse
+from django.http import Http404, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
@@ -13,15 +13,18 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from customers import access as roles
+from equipment.actions.readings import ReadingsRefused, correct_reading
+from equipment.models import Reading
 from servicedesk import access
 from servicedesk.actions.secrets import look_at
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
 from servicedesk.actions.visits.receive import receive_visit
 from servicedesk.forms.blocks import payload_of
 from servicedesk.forms.closing import ClosingForm
-from servicedesk.models import Route, Stop, Ticket, Work
+from servicedesk.models import Route, Stop, Ticket, Visit, Work
 from servicedesk.planning.calendar import site_date
-from servicedesk.tables.day import stop_shown, stops_shown
+from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
+from servicedesk.tables.visit import visit_shown
 
 LARGEST_VISIT = 200_000  # bytes; photos travel by themselves
 
@@ -49,8 +52,9 @@ def my_day(request):
         "after": day + timedelta(days=1),
         "route": route,
         "routes": routes if office else [],
-        "stops": stops_shown(route, today) if route else [],
     }
+    if route:
+        context["stops"], context["load"] = stops_shown(route, today)
     return render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
 
 
@@ -81,8 +85,7 @@ def day_stop(request, uuid):
         return _refused(request, gettext("This stop is on another person's route."))
     today = timezone.localdate()
     shown = stop_shown(stop, today=today)
-    if shown["has_secrets"]:
-        shown["may_see_secrets"] = access.may_see_secrets(request.user, stop.site, today=today)
+    shown["may_see_secrets"] = stop.route.day == today or roles.is_office(request.user)
     return render(request, "servicedesk/phone/day_stop.html", shown)
 
 
@@ -105,8 +108,7 @@ def show_way_in(request, uuid):
 
 
 def _stop(uuid):
-    stops = Stop.objects.select_related("site", "route__technician__user")
-    return get_object_or_404(stops, uuid=uuid, route__published_at__isnull=False)
+    return get_object_or_404(stops_placed(timezone.localdate()), uuid=uuid)
 
 
 def _may_see(user, stop):
@@ -170,9 +172,7 @@ def _posted(request, ticket, template, *, now, today, alone):
             faults=refusal.faults,
         )
     _say_received(request, visit, new=new)
-    if visit.stop:
-        return redirect("day_stop", uuid=visit.stop.uuid)
-    return redirect("my_day")
+    return redirect("day_visit", uuid=visit.uuid)
 
 
 def _form_page(
@@ -227,6 +227,65 @@ def _say_received(request, visit, *, new):
         )
     if any(work.outcome == "not_done" for work in works):
         messages.success(request, gettext("Noted as not done. The office plans it again."))
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def day_visit(request, uuid):
+    """What was received of a visit; a reading typed wrong is corrected here by a new one."""
+    now = timezone.now()
+    visit = get_object_or_404(Visit.objects.select_related("site", "stop", "technician"), uuid=uuid)
+    if not access.may_read_visit(request.user, visit):
+        return _refused(request, gettext("Somebody else made this visit."))
+    today = site_date(now, visit.site.time_zone)
+    may_correct = access.may_correct(request.user, visit, today=today)
+    faults = {}
+    if request.method == "POST":
+        if not may_correct:
+            return _refused(
+                request, gettext("This visit is of another day. Ask the office to correct it.")
+            )
+        faults = _correct(request, visit, now=now)
+        if not faults:
+            return redirect("day_visit", uuid=uuid)
+    rows = _readings_of(visit).order_by("set__moment", "quantity", "pk")
+    shown = visit_shown(visit, reading_set_rows=rows, typed=request.POST, faults=faults)
+    shown |= {"may_correct": may_correct, "next": _next_stop(visit)}
+    status = 400 if faults else 200
+    return render(request, "servicedesk/phone/day_visit.html", shown, status=status)
+
+
+def _readings_of(visit):
+    standing = Reading.objects.standing().filter(set__visits=visit)
+    return standing.select_related("set__system", "set__pond", "position")
+
+
+def _next_stop(visit):
+    if visit.stop is None:
+        return None
+    later = Stop.objects.filter(route=visit.stop.route_id, number__gt=visit.stop.number)
+    return later.order_by("number").first()
+
+
+def _correct(request, visit, *, now):
+    """The faults of a correction; empty when it was taken."""
+    number = request.POST.get("reading", "")
+    if not number.isdecimal() or len(number) > 15:
+        raise Http404
+    wrong = get_object_or_404(_readings_of(visit), pk=number)
+    try:
+        correct_reading(
+            wrong,
+            text=request.POST.get("typed", "")[:40],
+            unit=request.POST.get("unit", ""),
+            by=request.user,
+            entered_at=now,
+            confirmed=request.POST.get("confirmed") == "yes",
+        )
+    except ReadingsRefused as refusal:
+        return refusal.faults
+    messages.success(request, gettext("Corrected. The first value stays on record."))
+    return {}
 
 
 @login_not_required

@@ -4,6 +4,8 @@ document.querySelectorAll("form").forEach((form) => {
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";
+    const clock = form.querySelector("[name=phone_at]");
+    if (clock) clock.value = new Date().toISOString(); // so that a clock that is wrong shows
     form.querySelectorAll("button[type=submit]").forEach((button) => button.setAttribute("aria-busy", "true"));
   });
 });

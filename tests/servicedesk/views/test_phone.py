@@ -14,12 +14,12 @@ from django.utils import timezone
 from customers.models import SecretLook, SiteSecret
 from equipment.kinds import Moment, PartRole, PositionKind
 from equipment.models import Part, Reading, ReadingSet
-from servicedesk.models import PartUsed, Ticket, Visit, Work
+from servicedesk.models import PartUsed, StopTicket, Ticket, Visit, Work
 from tests import make
 
 pytestmark = pytest.mark.django_db
 ZONE = "America/Chicago"
-QUERIES = [9, 14, 15]  # of the day, a stop, a ticket; the same for one row and for three
+QUERIES = [12, 15, 15]  # of the day, a stop, a ticket; the same for one row and for three
 
 
 def today():
@@ -222,11 +222,11 @@ def test_the_fitted_models_part_is_chosen_already_and_the_last_value_stands_besi
     assert 'inputmode="decimal"' in text(page)
 
 
-def test_what_a_browser_sends_closes_the_ticket_and_leads_back_to_the_stop(client, day):
+def test_what_a_browser_sends_closes_the_ticket_and_is_shown_as_received(client, day):
     answer = client.post(day.address, day.filled())
 
     assert answer.status_code == 302
-    assert answer.url == reverse("day_stop", args=[day.stop.uuid])
+    assert answer.url == reverse("day_visit", args=[Visit.objects.get().uuid])
     assert Work.objects.get().found == {"condition": "loaded"}
     assert PartUsed.objects.get().part.number == "F-121"
     assert Visit.objects.get().stop == day.stop
@@ -269,6 +269,7 @@ def test_not_done_with_a_reason_leaves_the_ticket_open(client, day):
     day.ticket.refresh_from_db()
     assert day.ticket.closed_at is None
     assert "Not done" in text(client.get(answer.url))
+    assert "Not done" in text(client.get(reverse("day_stop", args=[day.stop.uuid])))
 
 
 def test_a_stop_of_another_day_is_closed_with_the_time_at_which_he_was_there(client, day):
@@ -292,6 +293,41 @@ def test_a_closed_ticket_may_be_closed_again_and_says_that_both_are_looked_at(cl
     assert "This ticket was closed before." in text(client.get(day.address))
     answer = client.post(day.address, day.filled())
     assert "The office looks at both." in text(client.get(answer.url))
+
+
+def test_a_reading_typed_wrong_is_corrected_on_the_same_day_by_a_new_row(client, day):
+    address = client.post(day.address, day.filled()).url
+    wrong = Reading.objects.get(quantity="pressure")
+
+    refused = client.post(address, {"reading": wrong.pk, "typed": "640", "unit": "psi"})
+    assert refused.status_code == 400
+    assert "must lie between" in text(refused)
+
+    assert client.post(address, {"reading": wrong.pk, "typed": "6,9", "unit": "psi"}).url == address
+    assert Reading.objects.standing().get(quantity="pressure").typed_value == "6,9"
+    assert "6,9 psi" in text(client.get(address))
+
+
+def test_what_was_received_on_another_day_is_corrected_by_the_office_only(client, day):
+    address = client.post(day.address, day.filled()).url
+    Visit.objects.update(received_at=timezone.now() - timedelta(days=2))
+    correction = {
+        "reading": Reading.objects.get(quantity="pressure").pk,
+        "typed": "6",
+        "unit": "psi",
+    }
+
+    assert client.post(address, correction).status_code == 403
+    client.force_login(make.technician(shifts=False).user)
+    assert client.get(address).status_code == 403
+    client.force_login(make.manager())
+    assert client.post(address, correction).status_code == 302
+
+
+@pytest.mark.parametrize("number", ["", "x", "999999", "1" * 40])
+def test_a_reading_that_the_visit_does_not_have_is_not_found(client, day, number):
+    address = client.post(day.address, day.filled()).url
+    assert client.post(address, {"reading": number, "typed": "6"}).status_code == 404
 
 
 def test_one_visit_closes_several_tickets_of_the_stop(client, day):
@@ -322,7 +358,8 @@ def test_each_page_reads_the_database_equally_often_for_one_row_and_for_three(
     day = Day(client, stops=stops)
     for number in range(stops):
         task = make.task(slug=f"extra-{number}", place_kind="system", position_kind="")
-        make.ticket(at=day.ticket.system, task=task)
+        extra = make.ticket(at=day.ticket.system, task=task)
+        StopTicket.objects.create(stop=day.stop, ticket=extra)
     counts = []
     for address in ["/day/", reverse("day_stop", args=[day.stop.uuid]), day.address]:
         with django_assert_max_num_queries(15) as asked:

@@ -14,6 +14,7 @@ from equipment.kinds import PositionKind, SystemState
 from equipment.models import (
     Configuration,
     ConfigurationLine,
+    ProfilePoint,
     Reading,
     ReadingSet,
     StateChange,
@@ -133,6 +134,22 @@ def test_system_tells_its_whole_story(office):
         "entered late",
     ):
         assert word in page, word
+
+
+def test_pond_tells_its_newest_profile_by_depth(office):
+    _, pond, _ = furnished()
+    now = timezone.now()
+    for days, surface in ((40, 21.0), (2, 9.5)):
+        taken = ReadingSet.objects.create(
+            pond=pond, taken_at=now - timedelta(days=days), entered_at=now
+        )
+        ProfilePoint.objects.create(set=taken, depth_m=0.5, temperature_c=surface, oxygen_mg_l=8)
+        ProfilePoint.objects.create(set=taken, depth_m=3, temperature_c=7, oxygen_mg_l=4.2)
+    page = office.get(f"/ponds/{pond.pk}/").content.decode()
+
+    for word in ("1.6\xa0ft", "49\xa0°F", "4.2\xa0mg/L", "North cabinet 1", "Hallam 1"):
+        assert word in page, word
+    assert "70\xa0°F" not in page
 
 
 def test_reader_sees_pressure_in_his_own_units(client):

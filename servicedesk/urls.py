@@ -12,6 +12,13 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
+from servicedesk.views.messages import (
+    message,
+    message_again,
+    message_html,
+    message_list,
+    message_settled,
+)
 from servicedesk.views.owner import (
     owner_answer,
     owner_page,
@@ -24,6 +31,7 @@ from servicedesk.views.phone import (
     day_visit,
     my_day,
     receive_visits,
+    see_claim,
     show_way_in,
     ticket_not_done,
 )
@@ -57,6 +65,11 @@ from servicedesk.views.week import (
 )
 
 urlpatterns = [
+    path("messages/", message_list, name="messages"),
+    path("messages/<int:pk>/", message, name="message"),
+    path("messages/<int:pk>/html/", message_html, name="message_html"),
+    path("messages/<int:pk>/again/", message_again, name="message_again"),
+    path("messages/<int:pk>/settled/", message_settled, name="message_settled"),
     path("o/<str:token>/", owner_page, name="owner_page"),
     path("o/<str:token>/unsubscribe/", owner_stop_at_one_click, name="owner_stop_at_one_click"),
     path("o/<str:token>/undo/<uuid:uuid>/", owner_undo, name="owner_undo"),
@@ -94,6 +107,7 @@ urlpatterns = [
     path("day/", my_day, name="my_day"),
     path("day/stop/<uuid:uuid>/", day_stop, name="day_stop"),
     path("day/stop/<uuid:uuid>/way-in/", show_way_in, name="show_way_in"),
+    path("day/stop/<uuid:uuid>/seen/", see_claim, name="see_claim"),
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
     path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),

@@ -129,6 +129,7 @@ def stop_shown(stop: Stop, *, today: date) -> dict:
         "ponds": ponds_of(tickets)[stop.site_id],
         "jobs": [_job(ticket, items.get(key_of(ticket)), today) for ticket in tickets],
         "load": load_of(tickets, today),
+        "claims": [item for item in items.values() if item.verify],
         "soon": [(item, standing_of(None, item, today)) for item in soon],
         "today": today,
     } | _known_of(stop.site, tickets, today)

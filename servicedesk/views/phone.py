@@ -19,9 +19,10 @@ from servicedesk import access
 from servicedesk.actions.secrets import look_at
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
 from servicedesk.actions.visits.receive import receive_visit
+from servicedesk.actions.work import refuse_work, verify_work
 from servicedesk.forms.blocks import payload_of
 from servicedesk.forms.closing import ClosingForm
-from servicedesk.models import Route, Stop, Ticket, Visit, Work
+from servicedesk.models import DueItem, Route, Stop, Ticket, Visit, Work
 from servicedesk.planning.calendar import site_date
 from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
 from servicedesk.tables.visit import visit_shown
@@ -105,6 +106,30 @@ def show_way_in(request, uuid):
     secrets = look_at(stop.site, by=request.user, at=now, today=today)
     shown = stop_shown(stop, today=today) | {"secrets": secrets}
     return render(request, "servicedesk/phone/day_stop.html", shown)
+
+
+@never_cache
+@require_POST
+def see_claim(request, uuid):
+    """One of ours has looked at what the owner says he did: it was done, or it was not."""
+    stop, now = _stop(uuid), timezone.now()
+    today = site_date(now, stop.site.time_zone)
+    if not access.may_work_at(request.user, stop.site, today):
+        return _refused(request, gettext("This stop is not on your route of today."))
+    number = request.POST.get("item", "")
+    if not number.isdecimal() or len(number) > 15:
+        raise Http404
+    item = get_object_or_404(DueItem, pk=number, site=stop.site)
+    claims = Work.objects.counting().filter(
+        place_key=item.place_key, task=item.task_id, verified=False
+    )
+    for claim in claims.order_by("pk"):
+        if request.POST.get("seen") == "yes":
+            verify_work(claim, by=request.user, now=now)
+        else:
+            refuse_work(claim, by=request.user, now=now, reason="looked at the pond: not done")
+    messages.success(request, gettext("Noted what you saw."))
+    return redirect("day_stop", uuid=uuid)
 
 
 def _stop(uuid):

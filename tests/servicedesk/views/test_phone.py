@@ -14,7 +14,8 @@ from django.utils import timezone
 from customers.models import SecretLook, SiteSecret
 from equipment.kinds import Moment, PartRole, PositionKind
 from equipment.models import Part, Reading, ReadingSet
-from servicedesk.models import PartUsed, StopTicket, Ticket, Visit, Work
+from servicedesk.actions.due import refresh_sites
+from servicedesk.models import DueItem, PartUsed, StopTicket, Ticket, Visit, Work
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -328,6 +329,34 @@ def test_what_was_received_on_another_day_is_corrected_by_the_office_only(client
 def test_a_reading_that_the_visit_does_not_have_is_not_found(client, day, number):
     address = client.post(day.address, day.filled()).url
     assert client.post(address, {"reading": number, "typed": "6"}).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("seen", "verified", "state"), [("yes", True, "accepted"), ("no", False, "refused")]
+)
+def test_what_the_owner_says_he_did_is_looked_at_on_the_next_stop(
+    client, day, seen, verified, state
+):
+    stop = reverse("day_stop", args=[day.stop.uuid])
+    claim = make.work(
+        day.ticket.position,
+        make.task(slug="filter_check", by_owner=True, name="Filter check"),
+        done_at=timezone.now() - timedelta(days=5),
+        done_by="owner",
+        verified=False,
+    )
+    refresh_sites([claim.site_id], now=timezone.now())
+    item = DueItem.objects.get(task=claim.task)
+    assert "Filter check: done by the owner's word." in text(client.get(stop))
+
+    answer = client.post(
+        reverse("see_claim", args=[day.stop.uuid]), {"item": item.pk, "seen": seen}
+    )
+
+    assert answer.url == stop
+    claim.refresh_from_db()
+    assert (claim.verified, claim.state) == (verified, state)
+    assert "owner's word" not in text(client.get(stop))
 
 
 def test_one_visit_closes_several_tickets_of_the_stop(client, day):

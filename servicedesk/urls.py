@@ -38,7 +38,7 @@ from servicedesk.views.phone import (
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.systems import pond, record_state, strike_state, system, systems
-from servicedesk.views.tasks import tasks
+from servicedesk.views.tasks import task, tasks
 from servicedesk.views.tickets import (
     accept_work,
     cancel_ticket,
@@ -97,6 +97,7 @@ urlpatterns = [
     path("works/<int:pk>/refuse/", refuse_work, name="refuse_work"),
     path("works/<int:pk>/verify/", verify_work, name="verify_work"),
     path("tasks/", tasks, name="tasks"),
+    path("tasks/<int:pk>/", task, name="task"),
     path("import/", load_register, name="load_register"),
     path("import/template.<str:kind>", register_template, name="register_template"),
     path("import/<str:digest>/", check_register, name="check_register"),

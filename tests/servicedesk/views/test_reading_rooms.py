@@ -19,6 +19,7 @@ from equipment.models import (
     ReadingSet,
     StateChange,
 )
+from servicedesk.actions.due import refresh_sites
 from servicedesk.kinds import DoneBy, Harm, WorkState
 from servicedesk.models import (
     Decision,
@@ -356,3 +357,36 @@ def test_technician_changes_neither_states_nor_what_counts(client):
     assert client.post(f"/works/{work.pk}/accept/").status_code == 403
     work.refresh_from_db()
     assert work.state == WorkState.REVIEW
+
+
+def test_manager_sees_what_a_figure_moves_before_he_keeps_it(office):
+    task = make.task(every=120)
+    place = make.filter_position()
+    make.work(place, task, done_at=timezone.now() - timedelta(days=10))
+    refresh_sites([place.system.site_id], now=timezone.now())
+    typed = {"figure": task.rhythms.get().pk, "value": "60", "scope": "everywhere"}
+    typed |= {"from_on": timezone.localdate().isoformat(), "reason": "Dusty road"}
+    looked = office.post(f"/tasks/{task.pk}/", typed | {"look": "yes"}).content.decode()
+
+    assert "1 would move earlier" in looked
+    assert not task.overrides.exists()
+    assert office.post(f"/tasks/{task.pk}/", typed | {"keep": "yes"}).status_code == 302
+    assert "Dusty road" in office.get(f"/tasks/{task.pk}/").content.decode()
+
+
+def test_figure_for_a_system_that_is_not_there_is_refused(office):
+    task = make.task()
+    typed = {"figure": "late_days", "value": "3", "scope": "system", "number": "A-0"}
+    typed |= {"from_on": timezone.localdate().isoformat(), "reason": "x", "keep": "yes"}
+    answer = office.post(f"/tasks/{task.pk}/", typed)
+
+    assert answer.status_code == 400
+    assert "There is none with this number" in answer.content.decode()
+
+
+def test_only_the_manager_changes_figures(client):
+    client.force_login(make.user(Role.OFFICE))
+    task = make.task()
+
+    assert "A figure of our own" not in client.get(f"/tasks/{task.pk}/").content.decode()
+    assert client.post(f"/tasks/{task.pk}/", {"keep": "yes"}).status_code == 403

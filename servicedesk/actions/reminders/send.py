@@ -29,6 +29,7 @@ from servicedesk.actions.reminders.gather import (
     zone_of,
 )
 from servicedesk.actions.reminders.owe import SEND
+from servicedesk.emails import kept
 from servicedesk.emails import relay as relays
 from servicedesk.emails.letters import Letter, as_bytes, write_letter
 from servicedesk.emails.relay import Answer, RelayDown, Verdict
@@ -197,24 +198,26 @@ def freeze(pk: int, owner: UUID, *, now: datetime) -> bytes | None:
     if lines is None:
         return None
     if message.frozen is not None:
-        return bytes(message.frozen)
+        return kept.opened(message.frozen)
     letter = (
         write_letter(message.contact, lines, now=now)
         if lines
         else Letter(message.topic, message.subject, message.text, message.html)
     )
     message.topic, message.subject = letter.topic, letter.subject[:250]
-    message.text, message.html = letter.text, letter.html
+    message.text = kept.without_links(letter.text)
+    message.html = kept.without_links(letter.html)
     message.give_up_at = now + GIVE_UP_AFTER
-    message.frozen = as_bytes(
+    content = as_bytes(
         letter,
         to=message.to_address,
         name=message.contact.name,
         message_id=message.message_id,
         now=now,
     )
+    message.frozen = kept.sealed(content)
     message.save(update_fields=["topic", "subject", "text", "html", "give_up_at", "frozen"])
-    return message.frozen
+    return content
 
 
 def still_true(message: Message, *, now: datetime) -> list[Reminder] | None:

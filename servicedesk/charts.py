@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 from servicedesk.planning.travel import great_circle_km
 
 LANE_HEIGHT = 34
+SLIM_MIN = 40  # a box shorter than this has no room beside its figure
 
 
 @dataclass(frozen=True)
@@ -95,16 +96,21 @@ def lane(axis: Axis, *, words: str, shift=None, away=None, stops=(), lunch=None)
 
 
 def _lane_stop(axis: Axis, stop: LaneStop) -> str:
+    """A short stop has its triangle over the box; on a phone its figure is left out."""
     x, middle = axis.x(stop.from_min), axis.x((stop.from_min + stop.until_min) / 2)
     width = axis.x(stop.until_min) - x
+    slim = stop.until_min - stop.from_min < SLIM_MIN
     kind = "stop" + " hot" * stop.late + " locked" * stop.locked
     box = f'<rect class="{kind}" x="{x:.2f}%" width="{width:.2f}%" y="5" height="24" rx="2"/>'
+    text = ("hott" if stop.late else "") + " slim" * slim
+    shift = ' dx="4"' if stop.late and not slim else ""
+    figure = f'<text class="{text.strip()}" x="{middle:.2f}%"{shift} y="22">{stop.number}</text>'
     if not stop.late:
-        return f'{box}<text x="{middle:.2f}%" y="22">{stop.number}</text>'
+        return box + figure
+    triangle = "M0-12 4-5-4-5z" if slim else "M-8 0-3.5 9-12.5 9z"
     return (
         f'{box}<svg x="{middle:.2f}%" y="12" overflow="visible">'
-        '<path class="over" d="M-8 0-3.5 9-12.5 9z"/></svg>'
-        f'<text class="hott" x="{middle:.2f}%" dx="4" y="22">{stop.number}</text>'
+        f'<path class="over" d="{triangle}"/></svg>{figure}'
     )
 
 
@@ -114,6 +120,16 @@ ROOM = 64  # between the outermost place and the frame
 STEPS_MIN = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120]
 BARS_KM = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]
 DOT = 13
+LABEL_PLACES = [  # from the middle of the place: right, down, and which end of the word is there
+    (0, 38, "middle"),
+    (0, -26, "middle"),
+    (26, 5, "start"),
+    (-26, 5, "end"),
+    (20, 26, "start"),
+    (20, -16, "start"),
+    (-20, 26, "end"),
+    (-20, -16, "end"),
+]
 
 
 @dataclass(frozen=True)
@@ -173,6 +189,7 @@ def day_chart(home: ChartPlace, stops: list[ChartPlace], *, title: str) -> SafeS
     sheet.taken.append((LEFT, BOTTOM - 44, LEFT + 240, BOTTOM))  # the scale bar
     sheet.taken.append((RIGHT - 44, TOP, RIGHT, TOP + 84))  # the north arrow
     legs = list(zip([home, *stops], [*stops, home], strict=True)) if stops else []
+    sheet.taken += [box for a, b in legs for box in _along(sheet, a, b)]
     total_km = sum(_km(a, b) for a, b in legs)
     order = ", ".join(place.name for place in stops)
     described = gettext(
@@ -300,11 +317,20 @@ def _leg(sheet: _Sheet, a: ChartPlace, b: ChartPlace) -> str:
     return line + tip + _leg_km(sheet, (x1 + x2) / 2, (y1 + y2) / 2, (ux, uy), _km(a, b))
 
 
+def _along(sheet: _Sheet, a: ChartPlace, b: ChartPlace):
+    """Small boxes on a leg, so that no name is written over it."""
+    (x1, y1), (x2, y2) = sheet.at(a.latitude, a.longitude), sheet.at(b.latitude, b.longitude)
+    count = int(math.hypot(x2 - x1, y2 - y1) // 10)
+    for n in range(1, count):
+        x, y = x1 + (x2 - x1) * n / count, y1 + (y2 - y1) * n / count
+        yield x - 2, y - 2, x + 2, y + 2
+
+
 def _leg_km(sheet: _Sheet, x: float, y: float, along: tuple[float, float], km: float) -> str:
     """Beside the middle of its leg, on whichever side is free; short legs go without."""
     for side in (-1, 1):
-        tx, ty = x - along[1] * 16 * side, y + along[0] * 16 * side
-        box = (tx - 16, ty - 9, tx + 16, ty + 7)
+        tx, ty = x - along[1] * 20 * side, y + along[0] * 14 * side
+        box = (tx - 14, ty - 8, tx + 14, ty + 6)
         if sheet.is_free(box):
             sheet.taken.append(box)
             return (
@@ -334,26 +360,19 @@ def _name(sheet: _Sheet, spot: tuple[float, float], place: ChartPlace) -> str:
 
 
 def _label(sheet: _Sheet, spot: tuple[float, float], words: str, kind: str, letter: float) -> str:
-    """Under, over or beside its place, where there is room; else under it."""
+    """Where there is room about its place; where there is none the number alone has to do."""
     x, y = spot
     width = len(words) * letter
-    places = [
-        (x, y + 38, "middle", x - width / 2),
-        (x, y - 26, "middle", x - width / 2),
-        (x + 26, y + 5, "start", x + 26),
-        (x - 26, y + 5, "end", x - 26 - width),
-    ]
-    chosen = places[0]
-    for place in places:
-        box = (place[3], place[1] - 14, place[3] + width, place[1] + 5)
+    for dx, dy, anchor in LABEL_PLACES:
+        left = x + dx - {"start": 0, "middle": width / 2, "end": width}[anchor]
+        box = (left, y + dy - 14, left + width, y + dy + 5)
         if sheet.is_free(box):
             sheet.taken.append(box)
-            chosen = place
-            break
-    return (
-        f'<text class="{kind}" x="{chosen[0]:.0f}" y="{chosen[1]:.0f}" '
-        f'text-anchor="{chosen[2]}">{escape(words)}</text>'
-    )
+            return (
+                f'<text class="{kind}" x="{x + dx:.0f}" y="{y + dy:.0f}" '
+                f'text-anchor="{anchor}">{escape(words)}</text>'
+            )
+    return ""
 
 
 def _scale_bar(sheet: _Sheet):

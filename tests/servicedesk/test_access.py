@@ -61,7 +61,7 @@ def test_a_day_pass_is_for_one_person_at_one_site_and_ends(dario, ticket, monkey
     assert access.holds_day_pass(dario, ticket.site, token)
     assert not access.holds_day_pass(make.user(), ticket.site, token)
     assert not access.holds_day_pass(dario, make.site(), token)
-    assert not access.holds_day_pass(dario, ticket.site, token[:-1] + "x")
+    assert not access.holds_day_pass(dario, ticket.site, "x" + token)
     assert not access.holds_day_pass(dario, ticket.site, "")
 
     later = signing.time.time() + access.PASS_AGE.total_seconds() + 60

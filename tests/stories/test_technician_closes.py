@@ -52,6 +52,15 @@ def ticket():
     return new
 
 
+TARGETS = """() => [...document.querySelectorAll(
+    'main a, main button, main summary, main select, main textarea, main label:has(input),'
+    + 'main input:not([type=hidden], [type=radio], [type=checkbox])')]
+  .filter((target) => target.checkVisibility() && target.getBoundingClientRect().height < 48)
+  .map((target) => target.outerHTML.slice(0, 80))"""
+SIDEWAYS = "document.documentElement.scrollWidth - innerWidth"
+OPEN_ALL = "document.querySelectorAll('details').forEach((part) => { part.open = true; })"
+
+
 def due_on():
     return DueItem.objects.get(task__slug="filter_change").due_on
 
@@ -114,3 +123,41 @@ def test_a_double_tap_sends_one_closing(phone_page, sign_in, ticket):
 
     page.get_by_text("1 ticket closed.").wait_for()
     assert (len(sent), Visit.objects.count()) == (1, 1)
+
+
+@pytest.mark.parametrize("width", [390, 320])
+def test_everything_to_hit_is_large_and_nothing_scrolls_sideways(new_page, sign_in, ticket, width):
+    page, stop = new_page(viewport={"width": width, "height": 700}), ticket.stops.get()
+    sign_in(page, stop.route.technician.user)
+    addresses = ["/day/", f"/day/stop/{stop.uuid}/", f"/day/ticket/{ticket.pk}/"]
+    for address in [*addresses, f"/day/ticket/{ticket.pk}/not-done/"]:
+        page.goto(address)
+        page.evaluate(OPEN_ALL)
+        assert page.evaluate(TARGETS) == [], address
+        assert page.evaluate(SIDEWAYS) == 0, address
+
+
+def test_a_filter_change_can_be_closed_by_keyboard_alone(page, sign_in, ticket):
+    sign_in(page, ticket.stops.get().route.technician.user)
+    page.goto(f"/day/ticket/{ticket.pk}/")
+
+    def tab_to(name):
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            at = "(document.activeElement.name || document.activeElement.textContent).trim()"
+            if page.evaluate(at).endswith(name):
+                return
+        pytest.fail(f"no Tab stop {name}")
+
+    tab_to("found_running")
+    page.keyboard.press("Space")
+    tab_to("found.condition")
+    page.keyboard.press("Space")
+    tab_to("pressure.typed")
+    page.keyboard.type("6.4")
+    tab_to("left_running")
+    page.keyboard.press("Space")
+    tab_to("Close ticket")
+    page.keyboard.press("Enter")
+
+    page.get_by_text("1 ticket closed.").wait_for()

@@ -4,12 +4,14 @@ Settings and parties can be changed here. What was signed, sent, measured, paid 
 be read: it is corrected where it is made, by a new row.
 """
 
+from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.core.exceptions import PermissionDenied
 from django.shortcuts import redirect
 
 from customers import access
+from customers.forms import zone_choices
 from customers.models import (
     Contact,
     ContactRole,
@@ -56,6 +58,17 @@ class ByRole(admin.ModelAdmin):
 
     def has_module_permission(self, request):
         return access.is_manager(request.user)
+
+    def formfield_for_dbfield(self, field, request, **kwargs):
+        """A zone is chosen from those that exist: a wrong one would break every page."""
+        if field.name != "time_zone":
+            return super().formfield_for_dbfield(field, request, **kwargs)
+        return forms.ChoiceField(
+            choices=lambda: zone_choices("---"),
+            required=not field.blank,
+            help_text=field.help_text,
+            initial=field.get_default(),
+        )
 
     has_view_permission = has_add_permission = has_change_permission = (
         lambda self, request, obj=None: access.is_manager(request.user)

@@ -3,6 +3,8 @@
 import re
 
 import pytest
+from django.template.loader import render_to_string
+from django.test import Client
 from django.urls import get_resolver, reverse
 from django.urls.exceptions import NoReverseMatch
 
@@ -194,3 +196,55 @@ def test_records_of_what_happened_can_only_be_read(client):
     assert client.post(page, {"because": "x"}).status_code == 403
     assert client.post(f"/admin/servicedesk/ticket/{ticket.pk}/delete/").status_code == 403
     assert client.get("/admin/servicedesk/ticket/add/").status_code == 403
+
+
+def test_zone_that_does_not_exist_cannot_be_entered_anywhere(client):
+    client.force_login(make.manager())
+    site = make.site()
+    page = client.get(f"/admin/customers/site/{site.pk}/change/")
+    typed = {k: v for k, v in page.context["adminform"].form.initial.items() if v is not None}
+    for formset in page.context["inline_admin_formsets"]:
+        typed |= {f"{formset.formset.prefix}-TOTAL_FORMS": 0}
+        typed |= {f"{formset.formset.prefix}-INITIAL_FORMS": 0}
+
+    answer = client.post(
+        f"/admin/customers/site/{site.pk}/change/", typed | {"time_zone": "Mars/X"}
+    )
+    assert answer.status_code == 200
+    site.refresh_from_db()
+    assert site.time_zone == "America/Chicago"
+    moved = client.post(f"/admin/customers/site/{site.pk}/change/", typed | {"town": "Sorrel"})
+    assert moved.status_code == 302
+
+
+@pytest.mark.parametrize("name", ["400", "403", "404", "500", "403_csrf", "locked_out"])
+def test_page_of_a_fault_needs_nothing_and_says_what_to_do(name):
+    page = render_to_string(f"{name}.html")
+
+    assert "<h1>" in page
+    assert 'href="/"' in page
+
+
+def test_fault_of_ours_is_told_without_its_details(client, monkeypatch):
+    def broken(*_):
+        raise ValueError("secret detail")
+
+    monkeypatch.setattr("servicedesk.views.systems.states_of", broken)
+    client.force_login(make.manager())
+    client.raise_request_exception = False
+    answer = client.get(f"/systems/{make.system().pk}/")
+
+    assert answer.status_code == 500
+    page = answer.content.decode()
+    assert "Something went wrong on our side" in page
+    assert "secret detail" not in page
+
+
+def test_form_without_its_token_changes_nothing():
+    make.firm()
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(make.manager())
+    answer = strict.post("/account/", {"first_name": "Other"})
+
+    assert answer.status_code == 403
+    assert "This page was open too long" in answer.content.decode()

@@ -1,5 +1,6 @@
 """What owners answer by the links in their mails: each recorded once, each to be taken back."""
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -7,6 +8,7 @@ from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
+from django.db.models import Exists, F, OuterRef
 from django.utils.translation import gettext as _
 
 from customers.actions import resume_mail, stop_mail
@@ -85,8 +87,7 @@ def _of_ticket(pk, now):
     matter = Matter(ticket.site, ticket.system, rows.waters([place])[place], ticket)
     stop = rows.next_stops([ticket.pk], after=now).get(ticket.pk)
     if stop and ticket.closed_at is None:
-        tickets = Ticket.objects.open().filter(stops=stop).select_related("task", "site")
-        matter.visits = [_visit(stop, list(tickets.order_by("pk")))]
+        matter.visits = _visits([stop])
         matter.own_tasks = [t for t in matter.visits[0].tickets if t.task.by_owner]
     elif ticket.closed_at is None and ticket.task.by_owner:
         matter.own_tasks = [ticket]
@@ -112,30 +113,45 @@ def _of_system(pk, now):
 def _visits_of_week(contact, week, *, now):
     """All published stops to come in a week at places of the contact's customer."""
     sites = _sites_of(contact, on=now.date())
-    stops = (
-        Stop.objects.filter(site__in=sites, route__published_at__isnull=False, arrive_at__gt=now)
-        .select_related("route__technician__user", "site")
-        .prefetch_related("tickets__task", "tickets__site")
-        .order_by("arrive_at", "pk")
+    stops = Stop.objects.filter(
+        site__in=sites, route__published_at__isnull=False, arrive_at__gt=now
     )
-    made = []
-    for stop in stops:
-        tickets = [ticket for ticket in stop.tickets.all() if ticket.closed_at is None]
-        if tickets and week_name(stop.route.day) == week:
-            made.append(_visit(stop, sorted(tickets, key=lambda ticket: ticket.pk)))
-    return made
+    stops = stops.select_related("route__technician__user", "site").order_by("arrive_at", "pk")
+    return _visits([stop for stop in stops if week_name(stop.route.day) == week])
 
 
-def _visit(stop, tickets):
+def _visits(stops):
+    """Stops with their open tickets; as many queries for one as for fifty."""
+    tickets = (
+        Ticket.objects.open()
+        .filter(stops__in=stops)
+        .annotate(
+            stop_pk=F("stops__pk"),
+            confirmed=Exists(
+                OwnerAnswer.objects.standing().filter(
+                    ticket=OuterRef("pk"), kind=AnswerKind.CONFIRM
+                )
+            ),
+        )
+        .select_related("task", "site", "position")
+        .order_by("pk")
+    )
+    by_stop = defaultdict(list)
+    for ticket in tickets:
+        by_stop[ticket.stop_pk].append(ticket)
     places = rows.waters([rows.place_of_ticket(ticket) for ticket in tickets])
-    ponds = dict.fromkeys(name for water in places.values() for name in water.ponds)
-    confirmed = OwnerAnswer.objects.standing().filter(ticket__in=tickets, kind=AnswerKind.CONFIRM)
+    return [_visit(stop, by_stop[stop.pk], places) for stop in stops if by_stop[stop.pk]]
+
+
+def _visit(stop, tickets, places):
+    of_stop = [places[rows.place_of_ticket(ticket)] for ticket in tickets]
+    ponds = dict.fromkeys(name for water in of_stop for name in water.ponds)
     return Visit(
         stop,
         tickets,
         rows.Water(stop.site.name, list(ponds)),
         rows.half_day(stop.arrive_at, stop.site.time_zone),
-        confirmed.exists(),
+        any(ticket.confirmed for ticket in tickets),
     )
 
 

@@ -22,9 +22,7 @@ def place(contact):
 
 
 def ticket_at(filter_position, **fields):
-    made = make.ticket(at=filter_position, task=make.task(by_owner=True, **fields))
-    made.task.rhythms.update(who=kinds.Who.OWNER)
-    return made
+    return make.ticket(at=filter_position, task=make.task(by_owner=True, **fields))
 
 
 def visit_proposed(contact):
@@ -44,6 +42,7 @@ def owner_task_due(contact):
     _site, _system, at = place(contact)
     ticket = ticket_at(at, part_roles=["filter_element"])
     make.part_for(at.serves.fittings.get().component.type, "filter_element")
+    ticket.task.rhythms.update(who=kinds.Who.OWNER)
     make.due_item(ticket)
     reminders.queue_owner_tasks_due(clock=lambda: make.MORNING)
 

@@ -12,7 +12,7 @@ from customers.kinds import MailTopic
 from customers.models import SiteSecret
 from equipment.kinds import PositionKind
 from servicedesk.actions import reminders
-from servicedesk.kinds import NotDoneReason
+from servicedesk.kinds import NotDoneReason, Who
 from servicedesk.models import Message
 from tests import make
 from tests.servicedesk.actions.outbox import Clock, Relay, published
@@ -185,6 +185,7 @@ def test_outlet_test_is_told_in_its_own_steps():
     _site, system, _at = scenes.place(contact)
     task = {"position_kind": PositionKind.GFCI, "owner_name": "pressing the test button"}
     ticket = scenes.ticket_at(make.position(PositionKind.GFCI, system=system), **task)
+    ticket.task.rhythms.update(who=Who.OWNER)
     make.due_item(ticket)
     reminders.queue_owner_tasks_due(clock=lambda: make.MORNING)
 

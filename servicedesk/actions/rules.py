@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from math import copysign
 
 from equipment.kinds import RUNNING, PositionKind, SystemState, WinterMode
 from equipment.models import Position
@@ -12,7 +13,7 @@ from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
 from servicedesk.models import Override, Rhythm, Task, place_of
 from servicedesk.planning.due.facts import Done, Event, Place, RhythmRule, TaskRule
 from servicedesk.planning.due.sentences import day
-from servicedesk.planning.seasons import Climate, Window, season_windows
+from servicedesk.planning.seasons import TROPIC_DEG, Climate, Window, season_windows
 
 WINTER_OF_STATE = {
     SystemState.SHUT_WINTER: WinterMode.SHUT_DOWN,
@@ -120,6 +121,8 @@ class Rules:
         return found
 
     def _windows(self, task, climate: Climate, today):
+        band = copysign(1 if abs(climate.latitude) < TROPIC_DEG else 45, climate.latitude)
+        climate = replace(climate, latitude=band)  # windows know no finer difference
         key = (task.season, climate, today.year)
         if key not in self.windows:
             years = range(today.year - 1, today.year + 3)

@@ -6,7 +6,6 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
 
 from customers.models import Site, User
 from equipment.models import StateChange, System
@@ -16,8 +15,10 @@ from servicedesk.models import Decision, DueItem, OfficeTask, StopTicket, Ticket
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.sentences import day as day_in_words
 
-AHEAD_OF_UTC = timedelta(hours=14)  # no site's date is further ahead
+AHEAD_OF_UTC = timedelta(hours=14)  # no site's date is further ahead,
+BEHIND_UTC = timedelta(hours=12)  # nor further behind
 WELL_AWAY = timedelta(days=7)  # a due day that moves less than this leaves its ticket open
+SAME = ("place_key", "task_id", "occasion")
 DERIVED_OCCASIONS = ("", "stopped", "ramp", "restarted")  # others are opened and closed by hand
 
 
@@ -32,10 +33,10 @@ class Opened(NamedTuple):
 
 @dataclass(frozen=True)
 class _Chunk:
-    """The due items and open tickets of some sites, under lock."""
+    """The due items near their window and the open tickets of some sites, under lock."""
 
-    now: datetime
-    today: dict[int, date]
+    at: datetime
+    days: dict[int, date]  # the date at each site
     items: dict[tuple, DueItem]
     blocked: set[int]
     tickets: dict[tuple, Ticket]
@@ -44,15 +45,18 @@ class _Chunk:
 def open_due_tickets(*, clock: Callable[[], datetime]) -> Opened:
     """Open a ticket for every due item whose window is open, and close those not needed."""
     now = clock()
-    latest = (now + AHEAD_OF_UTC).date()
-    with_ticket = Ticket.objects.open().filter(
-        place_key=OuterRef("place_key"), task=OuterRef("task"), occasion=OuterRef("occasion")
-    )
-    opening = DueItem.objects.filter(due_on__isnull=False, opens_on__lte=latest).exclude(
-        Exists(with_ticket)
-    )
-    sites = {*opening.values_list("site_id", flat=True)}
-    sites |= {*Ticket.objects.open().values_list("site_id", flat=True)}
+    latest, earliest = (now + AHEAD_OF_UTC).date(), (now - BEHIND_UTC).date()
+    near = DueItem.objects.filter(due_on__isnull=False, opens_on__lte=latest + WELL_AWAY)
+    items = {row[:3]: row[3:] for row in near.values_list(*SAME, "site_id", "opens_on")}
+    open_ = Ticket.objects.open().values_list(*SAME, "site_id")
+    tickets = {row[:3]: row[3] for row in open_}
+    # Only sites where something may change are locked and looked at closely.
+    sites = {
+        site for key, (site, opens_on) in items.items() if key not in tickets and opens_on <= latest
+    }
+    for key, site in tickets.items():
+        if key not in items or items[key][1] > earliest + WELL_AWAY:
+            sites.add(site)
     return open_tickets_at(sites, now=clock())
 
 
@@ -142,13 +146,18 @@ def _derive(site_ids, now):
 def _read(site_ids, now):
     lock_sites(site_ids)
     zones = Site.objects.filter(pk__in=site_ids).values_list("pk", "time_zone")
-    items = DueItem.objects.filter(site_id__in=site_ids).defer("basis").select_related("task")
-    blocked = DueItem.objects.filter(site_id__in=site_ids, basis__has_key="blocked")
+    days = {pk: site_date(now, zone) for pk, zone in zones}
+    items = DueItem.objects.filter(
+        site_id__in=site_ids,
+        due_on__isnull=False,
+        opens_on__lte=max(days.values(), default=now.date()) + WELL_AWAY,
+    )
+    blocked = items.filter(basis__has_key="blocked")
     tickets = Ticket.objects.open().filter(site_id__in=site_ids)
     return _Chunk(
-        now=now,
-        today={pk: site_date(now, zone) for pk, zone in zones},
-        items={_key(row): row for row in items},
+        at=now,
+        days=days,
+        items={_key(row): row for row in items.defer("basis").select_related("task")},
         blocked=set(blocked.values_list("pk", flat=True)),
         tickets={_key(row): row for row in tickets},
     )
@@ -160,15 +169,14 @@ def _open_those_in_window(chunk):
             **item.place,
             task=item.task,
             occasion=item.occasion,
-            opened_at=chunk.now,
+            opened_at=chunk.at,
             due_when_opened_on=item.due_on,
             because=item.because,
         )
         for key, item in chunk.items.items()
         if key not in chunk.tickets
         and item.pk not in chunk.blocked
-        and item.due_on
-        and item.opens_on <= chunk.today[item.site_id]
+        and item.opens_on <= chunk.days[item.site_id]
         and item.task.crew  # what no technician does is for the office
     ]
     Ticket.objects.bulk_create(fresh, batch_size=500, ignore_conflicts=True)
@@ -185,11 +193,11 @@ def _tell_office(items, chunk):
                 text=f"{item.task}: {item.because}",
                 site_id=item.site_id,
                 key=f"{item.place_key}:{item.task_id}:{item.due_on}",
-                opened_at=chunk.now,
+                opened_at=chunk.at,
                 due_on=item.due_on,
             )
             for item in items
-            if item.due_on and item.opens_on <= chunk.today[item.site_id]
+            if item.opens_on <= chunk.days[item.site_id]
         ],
         batch_size=500,
         ignore_conflicts=True,
@@ -201,21 +209,22 @@ def _close_those_not_needed(chunk):
         ticket
         for key, ticket in chunk.tickets.items()
         if ticket.occasion.partition(":")[0] in DERIVED_OCCASIONS
-        and _is_not_needed(chunk.items.get(key), chunk.today[ticket.site_id])
-        and not (ticket.promised_until and ticket.promised_until > chunk.now)
+        and _is_not_needed(chunk.items.get(key), chunk.days[ticket.site_id])
+        and not (ticket.promised_until and ticket.promised_until > chunk.at)
     ]
     under_way = set(
         StopTicket.objects.filter(
             ticket__in=doubtful,
             stop__route__published_at__isnull=False,
-            stop__route__day__in=set(chunk.today.values()),
+            stop__route__day__in=set(chunk.days.values()),
         ).values_list("ticket_id", "stop__route__day")
     )
-    gone = [t for t in doubtful if (t.pk, chunk.today[t.site_id]) not in under_way]
+    gone = [t for t in doubtful if (t.pk, chunk.days[t.site_id]) not in under_way]
+    keys = {ticket.place_key for ticket in gone}
+    later = {_key(row): row.because for row in DueItem.objects.filter(place_key__in=keys)}
     for ticket in gone:
-        item = chunk.items.get(_key(ticket))
-        ticket.closed_at, ticket.end = chunk.now, TicketEnd.NOT_NEEDED
-        ticket.end_note = (item.because if item else "Nothing is due here any more.")[:250]
+        why = later.get(_key(ticket), "Nothing is due here any more.")
+        ticket.closed_at, ticket.end, ticket.end_note = chunk.at, TicketEnd.NOT_NEEDED, why[:250]
     Ticket.objects.bulk_update(gone, ["closed_at", "end", "end_note"], batch_size=200)
     return len(gone)
 

@@ -4,23 +4,19 @@ The names of the fields are the names in the payload, so a page that comes back 
 entered value and each sentence at the field that it is about.
 """
 
-import json
 import uuid
 from collections import defaultdict
 from functools import cached_property
 
 from customers.kinds import choices
-from equipment.kinds import FilterCondition, PositionKind, Quantity
-from equipment.models import Fitting, Part, PartFor, Position, Reading
-from equipment.physics import units
+from equipment.kinds import FilterCondition, PartRole, PositionKind, PositionUse
+from equipment.models import Fitting, Part, PartFor, Position
 from servicedesk import access
-from servicedesk.actions.visits.measured import OF_A_SYSTEM
 from servicedesk.actions.visits.sent import is_trip_test
-from servicedesk.forms.blocks import Field, ReadingLine, SystemBlock, WorkBlock
+from servicedesk.forms.blocks import Field, SystemBlock, WorkBlock
+from servicedesk.forms.gauges import Gauges
 from servicedesk.forms.words import (
-    BUBBLES,
     LEFT_OFF,
-    NAMES,
     NOT_DONE,
     RESTART,
     SIGNS,
@@ -30,6 +26,15 @@ from servicedesk.forms.words import (
 from servicedesk.kinds import Outcome
 from servicedesk.models import Caution, DueItem
 from servicedesk.planning.standing import standing
+
+# What such a task puts in new each time; the rest is fitted only where it is needed.
+WORN = {
+    PartRole.FILTER_ELEMENT,
+    PartRole.MEMBRANE,
+    PartRole.VANE_SET,
+    PartRole.REBUILD_KIT,
+    PartRole.DIAPHRAGM_KIT,
+}
 
 
 class ClosingForm:
@@ -138,7 +143,8 @@ class ClosingForm:
         if system is None:
             return SystemBlock(None, works, main=main)
         name = f"systems.{system.pk}"
-        asked, more = self._reading_lines(system, tickets)
+        asking = [ticket.task for ticket in tickets if ticket == self.ticket or not main]
+        asked, more = self.gauges.of_system(system, asking)
         return SystemBlock(
             system,
             works,
@@ -150,7 +156,7 @@ class ClosingForm:
             approver=self.field(f"{name}.approved_by", options=self.approvers),
             caution=self.field(f"{name}.caution_read"),
             skipped=self.field(f"{name}.skipped_because", options=SKIPS),
-            bubbles=[self._bubbles(system, p) for p in self._positions(system, "diffuser")],
+            bubbles=self.gauges.bubbles(system),
             asked=asked,
             more=more,
             main=main,
@@ -213,8 +219,21 @@ class ClosingForm:
             found[position.system_id].append(position)
         return found
 
-    def _positions(self, system, kind):
-        return [p for p in self._by_system[system.pk] if p.kind == kind and p.use == "in_use"]
+    @cached_property
+    def gauges(self):
+        in_use = {
+            pk: [p for p in group if p.use == PositionUse.IN_USE]
+            for pk, group in self._by_system.items()
+        }
+        positions = defaultdict(list, in_use)
+        reader = self.user.units
+        return Gauges(self.field, positions=positions, ponds=self.ponds, reader_units=reader)
+
+    @cached_property
+    def pond_readings(self):
+        """What the main ticket asks for at the water itself."""
+        lines = [(pond, self.gauges.of_pond(pond, [self.ticket.task])) for pond in self.ponds]
+        return [(pond, found) for pond, found in lines if found]
 
     @cached_property
     def _fitted(self):
@@ -240,67 +259,5 @@ class ClosingForm:
         rows = [row for model in models if model for row in self._part_rows[model]]
         roles = ticket.task.part_roles
         rows = sorted((r for r in rows if r.role in roles), key=lambda r: roles.index(r.role))
-        return [(row, row.role == roles[0]) for row in rows]
-
-    @cached_property
-    def _last(self):
-        """The newest standing reading of each system by key."""
-        rows = (
-            Reading.objects.standing()
-            .filter(set__system__in=self._by_system or [0], value__isnull=False, doubtful=False)
-            .select_related("set")
-            .order_by("set__taken_at", "pk")
-        )
-        last = {}
-        for row in rows:
-            key = f"{row.quantity}:{row.position_id}" if row.position_id else row.quantity
-            last[row.set.system_id, key] = row
-        return last
-
-    def _reading_lines(self, system, tickets):
-        """The readings that the main ticket asks for, and those that may be taken beside them."""
-        meters = [f"{Quantity.RUN_HOURS}:{p.pk}" for p in self._positions(system, "meter")]
-        main = [t for t in tickets if t == self.ticket] or tickets
-        words = dict.fromkeys(word for ticket in main for word in ticket.task.readings)
-        asked = [word for word in words if word in OF_A_SYSTEM]
-        asked += meters if Quantity.RUN_HOURS in words else []
-        possible = [*NAMES, *meters]
-        more = [
-            key for key in possible if key not in asked and (key in OF_A_SYSTEM or key in meters)
-        ]
-        labels = {f"{Quantity.RUN_HOURS}:{p.pk}": p.label for p in self._positions(system, "meter")}
-        several = len(labels) > 1
-        lines = {
-            key: self._line(system, key, labels[key] if several and key in labels else "")
-            for key in [*asked, *more]
-        }
-        return [lines[key] for key in asked], [lines[key] for key in more]
-
-    def _line(self, system, key, label):
-        quantity = key.partition(":")[0]
-        name, last = f"systems.{system.pk}.left.{key}", self._last.get((system.pk, key))
-        offered = units.offered(quantity)
-        unit = units.readers_unit(quantity, self.user.units)
-        if last is not None and last.typed_unit in offered:
-            unit = last.typed_unit  # what the gauge shows
-        line = ReadingLine(
-            label=label or NAMES[Quantity(quantity)],
-            typed=self.field(f"{name}.typed"),
-            unit=self.field(f"{name}.unit", unit, [(u, units.unit_name(u)) for u in offered]),
-            answer=self.field(f"{name}.answer"),
-        )
-        if last is not None:
-            in_units = {u: round(units.from_stored(quantity, last.value, u), 4) for u in offered}
-            shown = line.unit.value if line.unit.value in offered else unit
-            line.last = units.printed(in_units[shown], shown, quantity)
-            line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
-        return line
-
-    def _bubbles(self, system, position):
-        key = f"{Quantity.BUBBLES}:{position.pk}"
-        last = self._last.get((system.pk, key))
-        return {
-            "position": position,
-            "field": self.field(f"systems.{system.pk}.found.{key}.typed", options=BUBBLES),
-            "last": last,
-        }
+        at_place = ticket.position is not None
+        return [(row, at_place and row.role == roles[0] and row.role in WORN) for row in rows]

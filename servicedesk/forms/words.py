@@ -14,6 +14,19 @@ NAMES = {
     Quantity.OUTSIDE_AIR: _("Air outside"),
     Quantity.HEAD_TEMPERATURE: _("Compressor head"),
     Quantity.RUN_HOURS: _("Hour meter"),
+    Quantity.LINE_PRESSURE: _("Pressure of the line"),
+    Quantity.WATER_TEMPERATURE: _("Water at the surface"),
+    Quantity.OXYGEN: _("Oxygen near the surface"),
+    Quantity.LEVEL: _("Water against the mark"),
+    Quantity.SECCHI: _("Sight into the water"),
+    Quantity.ICE: _("Ice, from the bank only"),
+}
+OF_A_POND = {
+    Quantity.WATER_TEMPERATURE,
+    Quantity.OXYGEN,
+    Quantity.LEVEL,
+    Quantity.SECCHI,
+    Quantity.ICE,
 }
 BUBBLES = [
     ("0", _("none")),

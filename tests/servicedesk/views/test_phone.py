@@ -223,6 +223,28 @@ def test_the_fitted_models_part_is_chosen_already_and_the_last_value_stands_besi
     assert 'inputmode="decimal"' in text(page)
 
 
+def test_an_inspection_chooses_no_part_and_reads_the_water_of_the_pond(client, day):
+    day.ticket = make.ticket(
+        at=day.ticket.system,
+        task=make.task(
+            slug="annual_inspection",
+            place_kind="system",
+            position_kind="",
+            part_roles=[PartRole.FILTER_ELEMENT],
+            readings=["pressure", "oxygen", "line_pressure"],
+        ),
+    )
+    StopTicket.objects.create(stop=day.stop, ticket=day.ticket)
+    data = day.filled()
+    pond = day.stop.site.ponds.get()
+
+    client.post(day.address, data | {f"ponds.{pond.pk}.oxygen.typed": "8,5"})
+
+    assert PartUsed.objects.count() == 0
+    oxygen = Reading.objects.get(quantity="oxygen")
+    assert (oxygen.value, oxygen.set.pond, oxygen.set.system) == (8.5, pond, None)
+
+
 def test_what_a_browser_sends_closes_the_ticket_and_is_shown_as_received(client, day):
     answer = client.post(day.address, day.filled())
 

@@ -1,0 +1,103 @@
+"""The readings on the closing page, each with its unit and what was read last time."""
+
+import json
+from functools import cached_property
+
+from django.db.models import Q
+
+from equipment.kinds import PositionKind, Quantity
+from equipment.models import Reading
+from equipment.physics import units
+from servicedesk.actions.visits.measured import OF_A_SYSTEM
+from servicedesk.forms.blocks import ReadingLine
+from servicedesk.forms.words import BUBBLES, NAMES, OF_A_POND
+
+
+class Gauges:
+    """`field` makes the fields of the page, `positions` are those in use by system id."""
+
+    def __init__(self, field, *, positions, ponds, reader_units):
+        self.field, self.positions, self.ponds = field, positions, ponds
+        self.reader_units = reader_units
+
+    def of_system(self, system, tasks):
+        """The readings that tasks ask for, and those that may be taken beside them."""
+        words = dict.fromkeys(word for task in tasks for word in task.readings)
+        meters = self._keys(system, PositionKind.METER, Quantity.RUN_HOURS)
+        plates = self._keys(system, PositionKind.DIFFUSER, Quantity.LINE_PRESSURE)
+        asked = [word for word in words if word in OF_A_SYSTEM]
+        asked += meters if Quantity.RUN_HOURS in words else []
+        possible = [name for name in NAMES if name in OF_A_SYSTEM] + [*meters]
+        possible += plates if Quantity.LINE_PRESSURE in words else []
+        more = [key for key in possible if key not in asked]
+        labels = (meters if len(meters) > 1 else {}) | {
+            key: f"{NAMES[Quantity.LINE_PRESSURE]}, {label}" for key, label in plates.items()
+        }
+        start = f"systems.{system.pk}.left"
+        lines = {
+            key: self._line(start, key, self._last.get(("system", system.pk, key)), labels)
+            for key in [*asked, *more]
+        }
+        return [lines[key] for key in asked], [lines[key] for key in more]
+
+    def of_pond(self, pond, tasks):
+        """What tasks ask for at the water itself; nothing of it is demanded."""
+        words = dict.fromkeys(word for task in tasks for word in task.readings)
+        return [
+            self._line(f"ponds.{pond.pk}", word, self._last.get(("pond", pond.pk, word)), {})
+            for word in words
+            if word in OF_A_POND
+        ]
+
+    def bubbles(self, system):
+        """A score for each plate, with that of last time."""
+        lines = []
+        for position in self.positions[system.pk]:
+            if position.kind == PositionKind.DIFFUSER:
+                key = f"{Quantity.BUBBLES}:{position.pk}"
+                name = f"systems.{system.pk}.found.{key}.typed"
+                last = self._last.get(("system", system.pk, key))
+                field = self.field(name, options=BUBBLES)
+                lines.append({"position": position, "field": field, "last": last})
+        return lines
+
+    def _keys(self, system, kind, quantity):
+        """Keys of a quantity that is read place by place, with the labels of the places."""
+        places = [p for p in self.positions[system.pk] if p.kind == kind]
+        return {f"{quantity}:{place.pk}": place.label for place in places}
+
+    @cached_property
+    def _last(self):
+        """The newest standing reading of each system and pond by key."""
+        here = Q(set__system__in=[*self.positions]) | Q(set__pond__in=[p.pk for p in self.ponds])
+        rows = (
+            Reading.objects.standing()
+            .filter(here, value__isnull=False, doubtful=False)
+            .select_related("set")
+            .order_by("set__taken_at", "pk")
+        )
+        last = {}
+        for row in rows:
+            key = f"{row.quantity}:{row.position_id}" if row.position_id else row.quantity
+            side = ("system", row.set.system_id) if row.set.system_id else ("pond", row.set.pond_id)
+            last[*side, key] = row
+        return last
+
+    def _line(self, start, key, last, labels):
+        quantity = key.partition(":")[0]
+        name, offered = f"{start}.{key}", units.offered(quantity)
+        unit = units.readers_unit(quantity, self.reader_units)
+        if last is not None and last.typed_unit in offered:
+            unit = last.typed_unit  # what the gauge shows
+        line = ReadingLine(
+            label=labels.get(key) or NAMES[Quantity(quantity)],
+            typed=self.field(f"{name}.typed"),
+            unit=self.field(f"{name}.unit", unit, [(u, units.unit_name(u)) for u in offered]),
+            answer=self.field(f"{name}.answer"),
+        )
+        if last is not None:
+            in_units = {u: round(units.from_stored(quantity, last.value, u), 4) for u in offered}
+            shown = line.unit.value if line.unit.value in offered else unit
+            line.last = units.printed(in_units[shown], shown, quantity)
+            line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
+        return line

@@ -6,7 +6,7 @@ import shutil
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 FLAGS = [
     "--no-sandbox",
@@ -19,6 +19,7 @@ FLAGS = [
     "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
 ]
+PATIENCE_MS = 30_000  # on a machine with much else to do; a good page answers at once
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
@@ -27,6 +28,7 @@ def browser(need):
     chromium = need("chromium", shutil.which("chromium"), "no chromium on this machine")
     # Playwright keeps an event loop on this thread, in which Django would refuse the database.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
         yield browser
@@ -48,7 +50,7 @@ def new_page(browser, live_server):
 
     def make(**options):
         context = browser.new_context(base_url=live_server.url, **options)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         page = context.new_page()
         page.on("console", note)

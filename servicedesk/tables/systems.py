@@ -22,7 +22,7 @@ STATES = {
         _("Failed or off"),
         {kinds.SystemState.FAILED, kinds.SystemState.SHUT_OTHER},
     ),
-    "winter": (_("At rest for the winter"), {kinds.SystemState.SHUT_WINTER}),
+    "winter": (_("At rest (winter)"), {kinds.SystemState.SHUT_WINTER}),
     "not_in_service": (_("Not in service"), kinds.NOT_IN_SERVICE),
 }
 

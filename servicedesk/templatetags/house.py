@@ -34,10 +34,10 @@ STATES = {
     SystemState.COMMISSIONING: ("drift", _("Commissioning")),
     SystemState.RUNNING: ("ok", _("Running")),
     SystemState.RUNNING_TIMER: ("ok", _("Running on its timer")),
-    SystemState.RUNNING_WINTER_SHALLOW: ("ok", _("Running, winter, shallow")),
-    SystemState.RUNNING_WINTER_DEEP: ("ok", _("Running, winter, deep")),
+    SystemState.RUNNING_WINTER_SHALLOW: ("ok", _("Running shallow")),
+    SystemState.RUNNING_WINTER_DEEP: ("ok", _("Running deep")),
     SystemState.RAMPING: ("drift", _("Starting up by steps")),
-    SystemState.SHUT_WINTER: ("rest", _("At rest for the winter")),
+    SystemState.SHUT_WINTER: ("rest", _("At rest (winter)")),
     SystemState.SHUT_OTHER: ("due", _("Off")),
     SystemState.FAILED: ("late", _("Failed")),
     SystemState.REMOVED: ("rest", _("Removed")),
@@ -78,12 +78,14 @@ def water(pond):
 
 @register.simple_tag
 def cabinet(system, ponds):
-    """A system by its ponds and its label; a label that only repeats a pond is not said twice."""
+    """A system by its ponds and its label; what the label repeats of a pond is not said twice."""
     names = {pond.pk: pond.name for pond in ponds}.values()
+    label = system.name
+    for name in names:
+        if f"{label} ".startswith(f"{name} "):
+            label = label.removeprefix(name).strip()
     waters = format_html_join(", ", "{}", ((water(name),) for name in names))
-    if system.name in names:
-        return waters
-    return format_html("{}{}{}", waters, " " if names else "", system.name)
+    return format_html("{}{}{}", waters, " " if names and label else "", label)
 
 
 @register.simple_tag

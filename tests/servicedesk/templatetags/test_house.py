@@ -42,6 +42,8 @@ def test_cabinet_named_as_its_pond_is_said_once():
     mill = SimpleNamespace(pk=1, name="Mill Pond")
 
     assert str(house.cabinet(SimpleNamespace(name="Mill Pond"), [mill, mill])).count("Mill") == 1
+    assert str(house.cabinet(SimpleNamespace(name="Mill Pond B"), [mill])).endswith("</span> B")
+    assert "Mill Ponds A" in house.cabinet(SimpleNamespace(name="Mill Ponds A"), [mill])
     assert "Cabinet A" in house.cabinet(SimpleNamespace(name="Cabinet A"), [mill])
     assert house.cabinet(SimpleNamespace(name="Cabinet A"), []) == "Cabinet A"
 

@@ -40,7 +40,8 @@ def load_of(tickets, day) -> Load:
 def _line(role, models, fits):
     for model in models:
         if row := fits.get((model.pk, role)):
-            return row.quantity, f"{row.part} ({row.component_type})"
+            model, part = str(row.component_type), str(row.part)
+            return row.quantity, part if model in part else f"{part} ({model})"
     words = str(role).replace("_", " ")
     model = f" for {models[0]}" if models else ""
     return 1, f"{words}{model}, part not in the register"

@@ -304,23 +304,22 @@ def waiting(user, run, *, today):
     return tickets.select_related("task", "site", "system")
 
 
-def waiting_rows(tickets, today):
-    """One dict a ticket: where it stands, why it has no day, what can be done."""
-    rows = []
+def waiting_rows(tickets, week):
+    """(due by the end of the week, can wait): one dict a ticket, the gravest first."""
+    due, can_wait = [], []
     for ticket in tickets:
         there = standing(
-            today,
+            week.first_on,
             opens_on=ticket.opens_on,
             due_on=ticket.due_on,
             closes_on=ticket.closes_on,
             paused=bool(ticket.paused),
         )
-        needs_two = ticket.task.crew > 1 or ticket.task.needs_boat
-        because = getattr(ticket, "because_left", None)
-        rows.append(
-            {"ticket": ticket, "standing": there, "because": because or _why(ticket, needs_two)}
-        )
-    return sorted(rows, key=_rank)
+        because = getattr(ticket, "because_left", None) or _why(ticket)
+        later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
+        rows = can_wait if later else due
+        rows.append({"ticket": ticket, "standing": there, "because": because})
+    return sorted(due, key=_rank), sorted(can_wait, key=lambda row: -row["standing"].lateness)
 
 
 def _rank(row):
@@ -328,8 +327,8 @@ def _rank(row):
     return (HARM_ORDER[ticket.task.harm], -row["standing"].lateness, ticket.pk)
 
 
-def _why(ticket, needs_two):
-    if needs_two:
+def _why(ticket):
+    if ticket.task.crew > 1 or ticket.task.needs_boat:
         return _("Needs two people, plan by hand.")
     return _("Not in the last plan of this week: plan it again, or place it by hand.")
 

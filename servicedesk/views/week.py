@@ -80,7 +80,7 @@ def week(request, name):
         return render(request, "week/none.html", {"name": name, "sentences": refused.sentences})
     sheet = sheet_of(read)
     run = PlanRun.objects.defer("problem").filter(monday_on=monday).order_by("pk").last()
-    rows = waiting_rows(waiting(request.user, run, today=today), today)
+    due, can_wait = waiting_rows(waiting(request.user, run, today=today), read)
     return render(
         request,
         "week/week.html",
@@ -94,8 +94,10 @@ def week(request, name):
             "is_over": read.sunday < today,
             "run": run,
             "progress": progress_of(run),
-            "waiting": rows[:SHOWN],
-            "waiting_count": len(rows),
+            "waiting": due[:SHOWN],
+            "waiting_count": len(due),
+            "can_wait": can_wait[:SHOWN],
+            "can_wait_count": len(can_wait),
             "answers": answers_to(sheet),
             "before": week_name(monday - timedelta(days=7)),
             "after": week_name(monday + timedelta(days=7)),

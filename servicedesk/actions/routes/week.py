@@ -22,6 +22,7 @@ from servicedesk.planning.routing.problem import (
     Shift,
     skills_held,
 )
+from servicedesk.planning.routing.sorting import FAR_OFF_DAYS
 
 
 @dataclass(frozen=True)
@@ -200,7 +201,7 @@ def ticket_job(ticket: Ticket, due_on: date | None, monday: date) -> Job:
     )
 
 
-def due_job(item: DueItem) -> Job:
+def due_job(item: DueItem, monday: date) -> Job:
     """Work that is not due yet; it is only ever done along with a ticket."""
     task = item.task
     return Job(
@@ -208,8 +209,9 @@ def due_job(item: DueItem) -> Job:
         task.minutes,
         Harm(task.harm),
         Skill(task.skill),
-        crew=task.crew,
-        boat=task.needs_boat,
+        (monday - item.due_on).days if item.due_on else -FAR_OFF_DAYS,
+        task.crew,
+        task.needs_boat,
         pulled_forward=True,
         name=task.name,
     )

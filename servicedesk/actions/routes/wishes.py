@@ -219,7 +219,7 @@ def _wish(
 ) -> StopWish:
     tickets = sorted(there.tickets.values(), key=lambda ticket: ticket.pk)
     jobs = [ticket_job(ticket, _due_on(ticket, due), week.monday) for ticket in tickets]
-    jobs += [due_job(item) for item in there.due_items.values()]
+    jobs += [due_job(item, week.monday) for item in there.due_items.values()]
     earliest = max((_not_before(ticket, waits, week) for ticket in tickets), default=week.first_on)
     return StopWish(
         f"site:{there.site.pk}",

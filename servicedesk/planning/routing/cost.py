@@ -1,12 +1,17 @@
 """What a plan costs, to choose between two: late-weighted harm and kilometres."""
 
 from servicedesk.planning.routing.problem import LeftOutReason, WeekPlan, WeekProblem
-from servicedesk.planning.routing.sorting import is_good_day, prize_cents, sort_out
+from servicedesk.planning.routing.sorting import (
+    CENTS_PER_MIN,
+    is_good_day,
+    prize_cents,
+    sort_out,
+)
 from servicedesk.planning.routing.timetable import working_min
 
 CENTS_PER_HM = 6  # 0.60 a kilometre; common practice, no source
-CENTS_PER_MIN = 67  # 40 an hour; common practice, no source
 CENTS_PER_DAY = 3_000  # a day less to send somebody out; our judgement
+WOULD_FIT = (LeftOutReason.FULL, LeftOutReason.LATER)
 LATE_PERCENT = 85  # of the prize, after the tolerance; our judgement
 
 
@@ -31,7 +36,7 @@ def plan_cost_cents(problem: WeekProblem, plan: WeekPlan) -> int:
                 cost += prize_cents(wish, wish.jobs) * (100 - LATE_PERCENT) // 100
     lost: dict[str, set[str]] = {}
     for out in plan.left_out:
-        if out.reason == LeftOutReason.FULL and out.wish in wanted:
+        if out.reason in WOULD_FIT and out.wish in wanted:
             lost.setdefault(out.wish, set()).add(out.job)
     for key, keys in lost.items():
         jobs = tuple(job for job in wanted[key].jobs if job.key in keys)

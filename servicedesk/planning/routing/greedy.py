@@ -61,7 +61,7 @@ def complete_plan(
         part = put_in_part(problem, orders, wish)
         full = _REST if part else _FULL
         left_out += [
-            LeftOut(wish.key, job.key, *(LATER if job.pulled_forward else full))
+            LeftOut(wish.key, job.key, *(LATER if job.can_wait else full))
             for job in wish.jobs
             if job not in part
         ]

@@ -1,6 +1,7 @@
 """Putting one stop into the days of a week, and making room for what matters more."""
 
 import heapq
+import math
 from dataclasses import replace
 
 from servicedesk.kinds import HARM_ORDER
@@ -12,7 +13,12 @@ from servicedesk.planning.routing.problem import (
     WeekProblem,
     jobs_at,
 )
-from servicedesk.planning.routing.sorting import is_good_day, longest_min, prize_cents
+from servicedesk.planning.routing.sorting import (
+    detour_worth_hm,
+    is_good_day,
+    longest_min,
+    prize_cents,
+)
 from servicedesk.planning.routing.timetable import (
     Visit,
     broken,
@@ -96,23 +102,27 @@ def tier(wish: StopWish) -> int:
     """How grave the worst work of a stop is.
 
     wish: the stop.
-    Returns 0 for safety, then up; -1 for a stop placed by hand, which nothing displaces.
+    Returns 0 for safety, then up; work that can wait last; -1 for a stop placed by hand, which
+    nothing displaces.
     Source: our own rule.
     """
     if wish.locks:
         return -1
-    return min(HARM_ORDER[job.harm] for job in wish.jobs if not job.pulled_forward)
+    due = [HARM_ORDER[job.harm] for job in wish.jobs if not job.can_wait]
+    return min(due, default=len(HARM_ORDER))
 
 
 def lean_jobs(wish: StopWish, lock: Lock | None) -> tuple[Job, ...]:
-    """The work of a stop without what could wait.
+    """The work of a stop without what can wait, unless all of it can.
 
     wish: the stop.
     lock: where it was placed by hand, or None.
     Returns its jobs that are due.
     Source: our own rule.
     """
-    return tuple(job for job in jobs_at(wish, lock) if not job.pulled_forward)
+    jobs = jobs_at(wish, lock)
+    due = tuple(job for job in jobs if not job.can_wait)
+    return due or tuple(job for job in jobs if not job.pulled_forward)
 
 
 def fits(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> bool:
@@ -164,8 +174,10 @@ def best_order(
 def _places(
     problem: WeekProblem, orders: Orders, visit: Visit, lock: Lock | None
 ) -> list[tuple[tuple[bool, int], Day, int]]:
-    """Every place that the visit may have, best first."""
+    """Every place that the visit may have, best first; what can wait is no reason to go far."""
     places = []
+    can_wait = not lock and all(job.can_wait for job in visit.jobs)
+    farthest = detour_worth_hm(visit.jobs) if can_wait else math.inf
     for shift in problem.shifts:
         if not _may(shift, visit, lock):
             continue
@@ -173,7 +185,8 @@ def _places(
         late = not is_good_day(visit.wish, shift.day)
         for position in range(len(orders.get(day, [])) + 1):
             detour = _detour_hm(problem, shift, orders.get(day, []), visit, position)
-            places.append(((late, detour), day, position))
+            if detour <= farthest:
+                places.append(((late, detour), day, position))
     return sorted(places, key=lambda place: (place[0], place[1][1], place[1][0], place[2]))
 
 

@@ -78,6 +78,11 @@ class Job:
     name: str = ""
 
     @property
+    def can_wait(self) -> bool:
+        """Not due before the week is over: done this week only if somebody passes near."""
+        return self.pulled_forward or self.days_late < -6
+
+    @property
     def people(self) -> int:
         """Never alone in a boat."""
         return max(self.crew, 2) if self.boat else self.crew

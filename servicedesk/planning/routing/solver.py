@@ -28,10 +28,10 @@ from servicedesk.kinds import Skill
 from servicedesk.planning.routing.cost import (
     CENTS_PER_DAY,
     CENTS_PER_HM,
-    CENTS_PER_MIN,
     LATE_PERCENT,
 )
 from servicedesk.planning.routing.greedy import complete_plan
+from servicedesk.planning.routing.insertion import lean_jobs
 from servicedesk.planning.routing.problem import (
     WHOLE_DAY,
     Job,
@@ -47,6 +47,7 @@ from servicedesk.planning.routing.problem import (
     open_windows,
 )
 from servicedesk.planning.routing.sorting import (
+    CENTS_PER_MIN,
     Sorted,
     is_good_day,
     longest_min,
@@ -201,7 +202,7 @@ def _choices(wish: StopWish, problem: WeekProblem) -> list[list[Choice]]:
         return [_held(wish, lock) for lock in wish.locks]
     days = {shift.day for shift in problem.shifts}
     windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
-    lean = tuple(job for job in wish.jobs if not job.pulled_forward)
+    lean = lean_jobs(wish, None)
     bundles = [wish.jobs] if len(lean) == len(wish.jobs) else [wish.jobs, lean]
     return [
         [

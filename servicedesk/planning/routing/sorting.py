@@ -26,7 +26,14 @@ PRIZE = {
 }
 LATE_FULL_DAYS = 60  # lateness counts up to here
 PLACED_BY_HAND = 10_000_000
-PULLED_FORWARD = 2_500  # a part of what another visit later would cost
+
+# Work that can wait is worth a detour of this many kilometres, the more the nearer its due day,
+# and its own minutes. Measured: fewer kilometres over a year and no more late work.
+DETOUR_KM = (7.5, 25.0)
+FAR_OFF_DAYS = 60
+CENTS_PER_DETOUR_KM = 133  # 0.60 a kilometre, and 40 an hour at 55 km/h
+CENTS_PER_MIN = 67  # 40 an hour; common practice, no source
+ALONG = 500  # for each further job that is done in the same stay
 
 SKILL_WORDS = {
     Skill.TRAINED: "a trained person",
@@ -54,10 +61,29 @@ def prize_cents(wish: StopWish, jobs: tuple[Job, ...]) -> int:
     """
     if wish.locks:
         return PLACED_BY_HAND
-    wanted = sorted((_worth(job) for job in jobs if not job.pulled_forward), reverse=True)
-    pulled = sum(1 for job in jobs if job.pulled_forward)
-    extra = min(sum(wanted[1:]) // 10, wanted[0] // 5)
-    return wanted[0] + extra + PULLED_FORWARD * pulled
+    due = sorted((_worth(job) for job in jobs if not job.can_wait), reverse=True)
+    waiting = [job for job in jobs if job.can_wait]
+    minutes = sum(job.minutes for job in waiting)
+    if due:
+        extra = min(sum(due[1:]) // 10, due[0] // 5)
+        return due[0] + extra + minutes * CENTS_PER_MIN + ALONG * len(waiting)
+    minutes += wish.setup_min
+    along = ALONG * (len(waiting) - 1)
+    detour = detour_worth_hm(jobs) * CENTS_PER_DETOUR_KM // 10
+    return detour + minutes * CENTS_PER_MIN + along
+
+
+def detour_worth_hm(jobs: tuple[Job, ...]) -> int:
+    """How far out of the way somebody goes for work that can wait.
+
+    jobs: the work, none of it due before the week is over.
+    Returns hundreds of metres, by the job that is due first.
+    Source: our own measurement by simulation; 7.5 to 25 km.
+    """
+    nearest = max((job.days_late for job in jobs), default=-FAR_OFF_DAYS)
+    urgency = min(1.0, max(0.0, 1 + nearest / FAR_OFF_DAYS))
+    low, high = DETOUR_KM
+    return round(10 * (low + (high - low) * urgency))
 
 
 def sort_out(problem: WeekProblem) -> Sorted:
@@ -108,7 +134,7 @@ def full_sentence() -> str:
     )
 
 
-LATER = (LeftOutReason.LATER, "Not due yet; there was no room to do it along with other work.")
+LATER = (LeftOutReason.LATER, "Not due this week, and nobody passes near enough. It can wait.")
 _TWO_PEOPLE = (LeftOutReason.TWO_PEOPLE, "Needs two people, plan by hand.")
 _BOAT = (LeftOutReason.BOAT, "Needs a boat and two people, plan by hand.")
 
@@ -120,7 +146,7 @@ def _worth(job: Job) -> int:
 
 def _split(problem: WeekProblem, wish: StopWish) -> tuple[list[Job], list[LeftOut]]:
     kept, refused = [], []
-    for job in sorted(wish.jobs, key=lambda job: (job.pulled_forward, -_worth(job), job.key)):
+    for job in sorted(wish.jobs, key=lambda job: (job.can_wait, -_worth(job), job.key)):
         if job.people > max(len(wish.locks), 1):
             refused.append(LeftOut(wish.key, job.key, *(_BOAT if job.boat else _TWO_PEOPLE)))
         elif wish.locks and not _is_held_by_able(problem, wish, job):

@@ -147,6 +147,18 @@ def test_graver_work_waits_above_milder_work(client, manager):
     assert shown.index("Dead compressor") < shown.index("Sign check")
 
 
+def test_what_can_wait_stands_below_what_is_due(client, manager):
+    due_ticket(task=make.task(name="Sign check", harm=kinds.Harm.COSMETIC))
+    later = MONDAY + timedelta(days=40)
+    due_ticket(
+        task=make.task(name="Dead compressor", harm=kinds.Harm.FISH), due_when_opened_on=later
+    )
+    shown = text(page(client))
+
+    assert "1 ticket waits for a place." in shown
+    assert shown.index("Sign check") < shown.index("1 more ticket can wait") < shown.index("Dead")
+
+
 def test_technician_who_is_away_shows_it(client, manager, dario):
     place(due_ticket(), dario)
     Absence.objects.create(technician=dario, from_on=MONDAY, to_on=MONDAY, reason="ill")

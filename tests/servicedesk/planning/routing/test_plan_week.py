@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from servicedesk.kinds import Harm, Skill
 from servicedesk.planning.routing import checker, sorting
 from servicedesk.planning.routing.greedy import plan_week_greedily
-from servicedesk.planning.routing.insertion import fits, tier
+from servicedesk.planning.routing.insertion import fits, lean_jobs, tier
 from servicedesk.planning.routing.problem import LeftOutReason, Lock, Window
 from servicedesk.planning.routing.solver import plan_week
 from servicedesk.planning.routing.timetable import Visit, working_min
@@ -49,7 +49,7 @@ def test_work_left_out_would_not_fit_where_only_milder_work_stands(problem):
     for wanted in sorting.sort_out(problem).wishes:
         if wanted.key not in left or wanted.locks or wanted.key in sites(plan):
             continue
-        alone = Visit(wanted, tuple(j for j in wanted.jobs if not j.pulled_forward))
+        alone = Visit(wanted, lean_jobs(wanted, None))
         able = sorting.able_technicians(problem, alone.jobs)
         for one in problem.shifts:
             if one.technician in able and any(w.day == one.day for w in wanted.windows):
@@ -232,6 +232,37 @@ def test_work_due_soon_never_keeps_a_ticket_from_being_done(planned):
 
     assert plan.routes[0].stops[0].jobs == ("ticket:1",)
     assert reasons(plan) == {"due:1": LeftOutReason.LATER}
+
+
+@both
+@pytest.mark.parametrize(("days", "planned_sites"), [(-7, 1), (-60, 0)])
+def test_work_that_can_wait_is_worth_a_small_detour_and_a_larger_one_near_its_day(
+    planned, days, planned_sites
+):
+    near = wish(jobs=(job(days_late=days),))  # 20 km out and back by road
+    plan = planned(week([near], km_apart=7.5))
+
+    assert len(sites(plan)) == planned_sites
+    if not planned_sites:
+        assert reasons(plan) == {"ticket:1": LeftOutReason.LATER}
+        assert "can wait" in plan.left_out[0].because
+
+
+@both
+def test_work_that_can_wait_goes_along_with_work_that_is_due(planned):
+    jobs = (job("ticket:1", harm=Harm.COSMETIC), job("ticket:2", days_late=-50))
+    plan = planned(week([wish(jobs=jobs)], km_apart=60))
+
+    assert set(plan.routes[0].stops[0].jobs) == {"ticket:1", "ticket:2"}
+
+
+@both
+def test_work_that_can_wait_never_takes_the_place_of_work_that_is_due(planned):
+    waits = wish("site:1", 1, (job("ticket:1", 300, Harm.SAFETY, days_late=-10),))
+    due = wish("site:2", 1, (job("ticket:2", 300, Harm.COSMETIC),))
+    plan = planned(week([waits, due], km_apart=1))
+
+    assert sites(plan) == ["site:2"]
 
 
 @both

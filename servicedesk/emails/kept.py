@@ -29,5 +29,5 @@ def bodies(content: bytes) -> tuple[str, str]:
     """The plain text and the HTML of a mail, as they went out."""
     mail = email.message_from_bytes(content, policy=email.policy.default)
     found = [mail.get_body([kind]) for kind in ("plain", "html")]
-    text, html = (part.get_content() if part else "" for part in found)
+    text, html = (part.get_content().replace("\r\n", "\n") if part else "" for part in found)
     return text, html

@@ -186,7 +186,7 @@ class Outbox(RuleBasedStateMachine):
     def time_goes_by(self, hours):
         self.clock.go(hours=hours)
 
-    @rule(plan=st.lists(HAPPENINGS, min_size=1, max_size=6))
+    @rule(plan=st.lists(HAPPENINGS, min_size=2, max_size=6))
     def work(self, plan):
         """Workers come round, each a few minutes after the last, and each may die."""
         self.world.plan = list(plan)
@@ -236,6 +236,7 @@ def try_all(examples, steps, **more):
             stateful_step_count=steps,
             deadline=None,
             derandomize=True,
+            report_multiple_bugs=False,
             database=None,
             suppress_health_check=QUIET,
             **more,

@@ -27,7 +27,7 @@ ROOT = Path(__file__).parent.parent
 POSTGRES = "postgresql://postgres@127.0.0.1:5432/postgres"
 
 
-def until(true, *, seconds=20, what="it"):
+def until(true, *, seconds=60, what="it"):
     """Ask again until the answer is true; the answer. Fails the test when time is up."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
@@ -170,7 +170,7 @@ class Process:
                 start_new_session=True,
             )
 
-    def says(self, pattern, *, seconds=60):
+    def says(self, pattern, *, seconds=120):
         """Wait for a line; the match."""
 
         def match():
@@ -187,7 +187,7 @@ class Process:
             os.killpg(self.popen.pid, signal.SIGKILL)
         self.popen.wait()
 
-    def stop(self, number=signal.SIGTERM, *, seconds=30):
+    def stop(self, number=signal.SIGTERM, *, seconds=60):
         """Ask it to end; its exit status."""
         self.popen.send_signal(number)
         return self.popen.wait(seconds)

@@ -82,7 +82,7 @@ def owe_some(transactional_db):
 def kill_in_the_middle(process, smtp_sink, chance):
     """Kill once some mails of this start went out; whether one was in hand at that moment."""
     before = len(smtp_sink.mails)
-    until(lambda: len(smtp_sink.mails) >= before + 3, seconds=60, what="mails to go out")
+    until(lambda: len(smtp_sink.mails) >= before + 3, what="mails to go out")
     time.sleep(chance.uniform(0, 0.06))
     process.kill()
     in_hand = Message.objects.filter(state=MessageState.SENDING)
@@ -126,7 +126,7 @@ def test_no_reminder_is_lost_when_the_one_process_is_killed(
         in_hand += kill_in_the_middle(process, smtp_sink, chance)
 
     embedded.start("-c", WITHOUT_MIGRATING)
-    until(all_settled, seconds=60, what="the rest to be sent")
+    until(all_settled, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2
     check_that_nothing_was_lost(smtp_sink)
@@ -142,13 +142,13 @@ def test_no_reminder_is_lost_when_a_worker_is_killed(
     in_hand = 0
     for _ in range(KILLS):
         owe_some()
-        caller.send_task(SEND, expires=10)
+        caller.send_task(SEND)
         worker = production.celery("worker", "--concurrency", "2", "--without-mingle")
         in_hand += kill_in_the_middle(worker, smtp_sink, chance)
 
     caller.send_task(SEND)
     production.celery("worker", "--concurrency", "2", "--without-mingle")
-    until(all_settled, seconds=60, what="the rest to be sent")
+    until(all_settled, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2
     check_that_nothing_was_lost(smtp_sink)

@@ -133,14 +133,28 @@ def test_worker_that_hangs_is_replaced(program, test_database):
     assert hanging.stop(signal.SIGINT, seconds=5) == 0
 
 
-def test_wake_reaches_a_worker_over_redis(program, redis_server, test_database):
-    production = program(REDIS_URL=redis_server.url, **test_database)
+def worker_at_work(production, caller):
+    """Start a worker and wait until it has done a first job."""
     production.celery(*WORKER)
+    caller.send_task("servicedesk.tasks.beat")
+    until(JobBeat.objects.exists, what="the worker")
+    JobBeat.objects.all().delete()
+
+
+@pytest.fixture
+def caller(redis_server):
+    """Calls jobs over the test's Redis, as any other process would."""
+    return Celery("caller", broker=broker_url(redis_server.url), set_as_current=False)
+
+
+def test_wake_reaches_a_worker_over_redis(program, redis_server, caller, test_database):
+    production = program(REDIS_URL=redis_server.url, **test_database)
+    worker_at_work(production, caller)
 
     woken = production.start("-c", WAKE)
 
     assert woken.popen.wait(60) == 0
-    until(JobBeat.objects.exists, seconds=60, what="the job")
+    until(JobBeat.objects.exists, what="the job")
 
 
 def test_wake_without_redis_harms_nothing(program, test_database):
@@ -161,7 +175,7 @@ def test_beat_gunicorn_and_worker_run_on_production_settings(program, redis_serv
 
     address = f"{web.says(r'Listening at: (http://[0-9.:]+)')[1]}/"
 
-    until(lambda: healthy(address), seconds=60, what="/health/")
+    until(lambda: healthy(address), what="/health/")
     redirected = urllib.request.Request(f"{address}admin/", method="HEAD")
     with pytest.raises(OSError, match="SSL"):
         urllib.request.urlopen(redirected, timeout=10)
@@ -169,10 +183,10 @@ def test_beat_gunicorn_and_worker_run_on_production_settings(program, redis_serv
         assert process.stop() == 0
 
 
-def test_worker_goes_on_after_redis_was_killed_under_load(program, redis_server, test_database):
-    production = program(REDIS_URL=redis_server.url, **test_database)
-    production.celery(*WORKER)
-    caller = Celery("caller", broker=broker_url(redis_server.url), set_as_current=False)
+def test_worker_goes_on_after_redis_was_killed_under_load(
+    program, redis_server, caller, test_database
+):
+    worker_at_work(program(REDIS_URL=redis_server.url, **test_database), caller)
 
     def call(seconds):
         end = time.monotonic() + seconds
@@ -181,8 +195,6 @@ def test_worker_goes_on_after_redis_was_killed_under_load(program, redis_server,
                 caller.send_task("servicedesk.tasks.beat", retry=False)
             time.sleep(0.01)
 
-    caller.send_task("servicedesk.tasks.beat")
-    until(JobBeat.objects.exists, seconds=60, what="the worker")
     for _ in range(2):
         call(2)
         redis_server.kill()
@@ -190,7 +202,7 @@ def test_worker_goes_on_after_redis_was_killed_under_load(program, redis_server,
         redis_server.start()
     call(2)
 
-    until(lambda: redis_server.waiting() == 0, seconds=30, what="the queue to be worked off")
+    until(lambda: redis_server.waiting() == 0, what="the queue to be worked off")
     JobBeat.objects.all().delete()
     caller.send_task("servicedesk.tasks.beat")
     until(JobBeat.objects.exists, what="a call after the restarts")

@@ -1,4 +1,19 @@
-"""A visit as it was sent, checked as a whole before anything is written."""
+"""A visit as it was sent, checked as a whole before anything is written.
+
+The payload, from the page's form (names joined with points) and from the phone (JSON) alike:
+
+    uuid, stop or site, arrived_at, left_at, phone_at, pass, note
+    works.TICKET             or works.filter_change@position:17 where there was no ticket
+        .outcome done | not_done    .not_done_reason    .note
+        .found.condition    .found.trip    .parts.PART = quantity    .other_part
+    systems.SYSTEM
+        .found_running yes | no | unclear    .off_since_on
+        .left_running yes | no    .left_off_reason    .left_off_note
+        .approved_by MANAGER    .caution_read yes    .skipped_because
+        .found.KEY and .left.KEY  with .typed .unit .answer .skipped_because
+    ponds.POND.KEY           the same; KEY is pressure, or run_hours:17 at a position
+    defects.N                .sign .text .urgent .system
+"""
 
 import uuid
 from dataclasses import dataclass, field

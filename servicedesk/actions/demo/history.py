@@ -230,22 +230,24 @@ def _why_off(failed):
 def _save_baselines(crew):
     """The first as-left pressure in each configuration is what later ones are compared with."""
     first = {}
-    readings = Reading.objects.filter(
-        set__moment=Moment.AS_LEFT, quantity=Quantity.PRESSURE
-    ).select_related("set")
-    for reading in readings.order_by("set__taken_at", "pk"):
-        first.setdefault(reading.set.configuration_id, reading)
+    readings = Reading.objects.filter(set__moment=Moment.AS_LEFT, quantity=Quantity.PRESSURE)
+    for configuration, *reading in (
+        readings.order_by("set__taken_at", "pk")
+        .values_list("set__configuration_id", "value", "set_id", "set__entered_at")
+        .iterator()
+    ):
+        first.setdefault(configuration, reading)
     Baseline.objects.bulk_create(
         (
             Baseline(
                 configuration_id=configuration,
                 quantity=Quantity.PRESSURE,
-                value=reading.value,
-                from_set=reading.set,
-                confirmed_at=reading.set.entered_at,
+                value=value,
+                from_set_id=taken,
+                confirmed_at=entered_at,
                 confirmed_by=crew.manager,
             )
-            for configuration, reading in first.items()
+            for configuration, (value, taken, entered_at) in first.items()
         ),
         batch_size=BATCH,
     )

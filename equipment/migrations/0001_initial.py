@@ -59,7 +59,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('serial', models.CharField(blank=True, db_index=True, help_text='Empty: cannot be read.', max_length=60)),
                 ('date_code', models.CharField(blank=True, max_length=40)),
-                ('state', models.CharField(choices=equipment.models.components.component_states, default=equipment.kinds.ComponentState['IN_SERVICE'], max_length=20)),
+                ('state', models.CharField(choices=equipment.models.components.component_states, max_length=20, default=equipment.kinds.ComponentState['IN_SERVICE'])),
                 ('bought_on', models.DateField(blank=True, null=True)),
                 ('warranty_from', models.DateField(blank=True, null=True)),
                 ('warranty_months', models.PositiveSmallIntegerField(blank=True, null=True)),

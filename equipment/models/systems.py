@@ -39,7 +39,7 @@ class SystemQuerySet(models.QuerySet):
         newest = (
             StateChange.objects.standing()
             .filter(system=OuterRef("pk"), at__lte=at)
-            .order_by("-at", "-pk")
+            .order_by("-at", "-state")  # not by entry: order of entry decides nothing
         )
         return self.annotate(
             state_now=Subquery(newest.values("state")[:1]),

@@ -254,7 +254,7 @@ def _state_before_the_stop(system, before):
     rows = StateChange.objects.standing().filter(system=system, state__in=RUNNING, withdrawn=False)
     if before is not None:
         rows = rows.filter(at__lte=before.at)
-    last = rows.order_by("-at", "-pk").first()
+    last = rows.order_by("-at", "-state").first()
     return last.state if last else SystemState.RUNNING
 
 

@@ -113,7 +113,7 @@ class _History:
 
     def _who(self, day, jobs, minutes):
         """The technician of the region where he has room that day, else whoever starts first."""
-        first = jobs[0].built.place.site.pk % len(self.crew.technicians)
+        first = int(jobs[0].built.place.site.key[2:]) % len(self.crew.technicians)
         order = self.crew.technicians[first:] + self.crew.technicians[:first]
         hours = minutes / 60
         free = [u for u in order if self.free_from[u.pk, day] + hours <= DAY_ENDS_H]

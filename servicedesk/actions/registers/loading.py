@@ -15,6 +15,7 @@ from servicedesk.actions.registers.report import RegisterRefused, Report
 from servicedesk.planning.calendar import site_date
 from servicedesk.registers.columns import NAMES
 from servicedesk.registers.files import read_register
+from servicedesk.wakeups import wake
 
 STEPS = 10
 
@@ -51,6 +52,7 @@ def import_register(
             keys = [key for (key,) in entries["site"]]
             sites = filter_in(Site.objects.all(), "key", keys)
             due.refresh_sites([site.pk for site in sites], now=now)
+            wake("servicedesk.tasks.open_tickets")
             after = {"sentence": report.sentence()}
             Trail.objects.create(at=now, by=by, did="loaded a register", about="", after=after)
     return report

@@ -30,12 +30,13 @@ def due_of(name, slug):
 
 def facts():
     """What must not differ between two demos of one day."""
-    works = Work.objects.values_list("uuid", "place_key", "task__slug", "done_at").order_by("uuid")
-    due = DueItem.objects.values_list("place_key", "task__slug", "due_on", "because")
-    read = Reading.objects.values_list("set__uuid", "quantity", "typed_value")
-    names = System.objects.values_list("key", "name", "site__name", "site__lat")
-    tables = (works, due.order_by("place_key", "task__slug"), read.order_by("set__uuid", "pk"))
-    return [list(table) for table in (*tables, names.order_by("key"))]
+    where = ["site__key", "system__key", "position__label", "task__slug"]
+    works = Work.objects.values_list("uuid", *where, "done_at", "user__username").order_by("uuid")
+    due = DueItem.objects.values_list(*where, "due_on", "because").order_by(*where)
+    read = Reading.objects.values_list("set__uuid", "quantity", "position__label", "typed_value")
+    read = read.order_by("set__uuid", "quantity", "position__label")
+    names = System.objects.values_list("key", "name", "site__name", "site__lat").order_by("key")
+    return [list(table) for table in (works, due, read, names)]
 
 
 def test_mill_pond_filter_is_due_in_five_days_and_says_why():

@@ -46,7 +46,9 @@ def open_due_tickets(*, clock: Callable[[], datetime]) -> Opened:
     """Open a ticket for every due item whose window is open, and close those not needed."""
     now = clock()
     latest, earliest = (now + AHEAD_OF_UTC).date(), (now - BEHIND_UTC).date()
-    near = DueItem.objects.filter(due_on__isnull=False, opens_on__lte=latest + WELL_AWAY)
+    near = DueItem.objects.filter(
+        due_on__isnull=False, opens_on__lte=latest + WELL_AWAY, task__crew__gt=0
+    )
     items = {row[:3]: row[3:] for row in near.values_list(*SAME, "site_id", "opens_on")}
     open_ = Ticket.objects.open().values_list(*SAME, "site_id")
     tickets = {row[:3]: row[3] for row in open_}
@@ -55,8 +57,11 @@ def open_due_tickets(*, clock: Callable[[], datetime]) -> Opened:
         site for key, (site, opens_on) in items.items() if key not in tickets and opens_on <= latest
     }
     for key, site in tickets.items():
-        if key not in items or items[key][1] > earliest + WELL_AWAY:
+        if key[2].partition(":")[0] in DERIVED_OCCASIONS and (
+            key not in items or items[key][1] > earliest + WELL_AWAY
+        ):
             sites.add(site)
+    _tell_office(now)
     return open_tickets_at(sites, now=clock())
 
 
@@ -180,24 +185,32 @@ def _open_those_in_window(chunk):
         and item.task.crew  # what no technician does is for the office
     ]
     Ticket.objects.bulk_create(fresh, batch_size=500, ignore_conflicts=True)
-    _tell_office([item for item in chunk.items.values() if not item.task.crew], chunk)
     return len(fresh)
 
 
-def _tell_office(items, chunk):
-    """Work without a crew, such as renewing papers, becomes a task of the office."""
+def _tell_office(now):
+    """Work without a crew, such as renewing papers, becomes a task of the office, once."""
+    rows = DueItem.objects.filter(
+        due_on__isnull=False, opens_on__lte=(now + AHEAD_OF_UTC).date(), task__crew=0
+    ).select_related("task", "site")
+    owed = {
+        f"{row.place_key}:{row.task_id}:{row.due_on}": row
+        for row in rows
+        if row.opens_on <= site_date(now, row.site.time_zone)
+    }
+    told = set(OfficeTask.objects.exclude(key=None).values_list("key", flat=True)) if owed else ()
     OfficeTask.objects.bulk_create(
         [
             OfficeTask(
                 kind=OfficeTaskKind.OTHER,
-                text=f"{item.task}: {item.because}",
-                site_id=item.site_id,
-                key=f"{item.place_key}:{item.task_id}:{item.due_on}",
-                opened_at=chunk.at,
-                due_on=item.due_on,
+                text=f"{row.task}: {row.because}",
+                site_id=row.site_id,
+                key=key,
+                opened_at=now,
+                due_on=row.due_on,
             )
-            for item in items
-            if item.opens_on <= chunk.days[item.site_id]
+            for key, row in owed.items()
+            if key not in told
         ],
         batch_size=500,
         ignore_conflicts=True,

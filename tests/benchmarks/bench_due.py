@@ -12,9 +12,10 @@ import django
 
 
 def timed(what, call):
-    start = time.perf_counter()
+    start, busy = time.perf_counter(), time.process_time()
     result = call()
-    sys.stdout.write(f"{what:<44} {time.perf_counter() - start:8.2f} s   {result}\n")
+    wall, busy = time.perf_counter() - start, time.process_time() - busy
+    sys.stdout.write(f"{what:<32} {wall:8.2f} s, of it {busy:7.2f} s of our own   {result}\n")
 
 
 class _RollBack(Exception):

@@ -18,9 +18,10 @@ from customers.models import Pond
 from servicedesk.actions.routes import hands, plans
 from servicedesk.actions.routes.publishing import publish_week as publish
 from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.reopening import reopen_day as reopen
 from servicedesk.actions.routes.week import read_week
 from servicedesk.forms.week import MoveForm, PlaceForm
-from servicedesk.models import Caution, PlanRun, Stop, Ticket
+from servicedesk.models import Caution, PlanRun, Route, Stop, Ticket
 from servicedesk.planning.calendar import site_date, week_monday, week_name
 from servicedesk.tables.load import load_of
 from servicedesk.tables.route import lunch_shown, pictures, stop_lines
@@ -204,6 +205,7 @@ def week_day(request, name, technician, day):
         "lines": stop_lines(row, tickets, load),
         "load": load,
         "may_change": bool(row.route) and not row.route.published_at and day >= read.first_on,
+        "may_reopen": bool(row.route and row.route.published_at) and day >= read.first_on,
         "is_being_planned": plans.running_plan(monday) is not None,
         **pictures(read, row),
         **lunch_shown(read, row),
@@ -320,3 +322,27 @@ def keep_stop(request, uuid):
 def stop_named(uuid):
     stops = Stop.objects.select_related("route__technician__user", "site")
     return get_object_or_404(stops, uuid=uuid)
+
+
+@require_POST
+@office_only
+def reopen_day(request, pk):
+    route = get_object_or_404(Route.objects.select_related("technician__user"), pk=pk)
+    try:
+        reopen(route, by=request.user, today=firm_today(request), now=timezone.now())
+    except RouteRefused as refused:
+        say_why_not(request, refused)
+    else:
+        messages.success(
+            request,
+            _(
+                "The day is a draft again. Publish the week when it is right: only owners whose "
+                "day changes are told."
+            ),
+        )
+    return redirect(
+        "week_day",
+        name=week_name(route.day),
+        technician=route.technician.user.get_username(),
+        day=route.day.isoformat(),
+    )

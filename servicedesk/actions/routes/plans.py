@@ -30,7 +30,7 @@ START = "servicedesk.tasks.start_plans"
 COLLECT = "servicedesk.tasks.collect_plans"
 UNDER_WAY = [PlanState.QUEUED, PlanState.RUNNING]
 SEEDS = (1, 2)  # two processes on two cores; the better plan is taken
-ITERATIONS = 4_000
+ITERATIONS = 3_000
 CAP_S = 120  # for a slow machine or a very large firm; such a plan says that it was capped
 START_S = 60  # a child that has not taken its solve by then is given up
 LEASE_S = 20
@@ -205,6 +205,7 @@ def _keep(run: PlanRun, best: Solve, now: datetime) -> None:
     today = now.astimezone(read_week(run.monday_on, today=run.monday_on).zone).date()
     week = read_week(run.monday_on, today=today)
     days = {(shift.technician, shift.day) for shift in problem.shifts}
+    days |= {(str(route.technician_id), week.number(route.day)) for route in week.drafts}
     days -= {(str(technician), week.number(day)) for technician, day in week.published}
     routes = [route for route in plan.routes if (route.technician, route.day) in days]
     save_routes(week, problem, routes, days=days, run=run)

@@ -159,7 +159,6 @@ def _shift(week: WeekOfRecords, technician: Technician, day: date, paid: PaidDay
         _minutes(paid.ends),
         home_of(week.firm, technician, places),
         skills_held(frozenset(named)),
-        str(technician.user),
         paid.overtime_min,
         technician.boat,
     )

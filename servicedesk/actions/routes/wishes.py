@@ -197,6 +197,7 @@ def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> Week
         tuple(wishes),
         lunch_of(week),
         week.firm.day_full_percent,
+        tuple((str(pk), str(person)) for pk, person in week.technicians.items()),
         week.firm.road_factor,
         week.firm.speed_km_h,
     )

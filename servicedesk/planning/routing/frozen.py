@@ -50,6 +50,7 @@ def problem_from(data: dict[str, Any]) -> WeekProblem:
         wishes=tuple(_wish(wish) for wish in data["wishes"]),
         lunch=Lunch(**data["lunch"]),
         full_percent=data["full_percent"],
+        names=tuple((key, name) for key, name in data["names"]),
         road_factor=data["road_factor"],
         speed_km_h=data["speed_km_h"],
     )

@@ -114,11 +114,12 @@ def _is_held(problem: WeekProblem, orders: Orders, wish: StopWish, lock: Lock) -
 
 def _left_behind(orders: Orders) -> list[LeftOut]:
     """Work that would have been done early at a planned stop, but did not fit."""
+    visits = [visit for order in orders.values() for visit in order]
+    done = {(visit.wish.key, job.key) for visit in visits for job in visit.jobs}
+    there = {visit.wish.key: visit.wish for visit in visits}
     return [
-        LeftOut(visit.wish.key, job.key, *LATER)
-        for visits in orders.values()
-        for visit in visits
-        if not visit.wish.locks
-        for job in visit.wish.jobs
-        if job not in visit.jobs
+        LeftOut(wish.key, job.key, *LATER)
+        for wish in there.values()
+        for job in wish.jobs
+        if (wish.key, job.key) not in done
     ]

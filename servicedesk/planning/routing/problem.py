@@ -58,7 +58,6 @@ class Shift:
     until_min: int
     home: int  # index into the places
     skills: frozenset[Skill]
-    name: str = ""
     overtime_min: int = 0  # only for what is placed by hand
     boat: bool = False  # qualified for work from one
 
@@ -138,6 +137,7 @@ class WeekProblem:
     wishes: tuple[StopWish, ...]
     lunch: Lunch = field(default_factory=Lunch)
     full_percent: int = 80  # of paid time; the rest is kept for surprises; our judgement
+    names: tuple[tuple[str, str], ...] = ()  # of technicians, for sentences
     road_factor: float = travel.ROAD_FACTOR
     speed_km_h: float = travel.SPEED_KM_H
 
@@ -155,9 +155,7 @@ class WeekProblem:
         return {(shift.technician, shift.day): shift for shift in self.shifts}
 
     def name_of(self, technician: str) -> str:
-        return next(
-            (s.name for s in self.shifts if s.technician == technician and s.name), technician
-        )
+        return dict(self.names).get(technician, technician)
 
 
 @dataclass(frozen=True)

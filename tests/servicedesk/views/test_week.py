@@ -301,6 +301,18 @@ def test_frozen_day_refuses_in_words(client, manager, dario):
     assert Stop.objects.count() == 1
 
 
+def test_published_day_is_opened_again_from_its_page(client, manager, dario):
+    place(due_ticket(), dario)
+    client.post(reverse("publish_week", args=[NAME]))
+    assert "Open this day again" in text(day_page(client))
+    said = text(client.post(reverse("reopen_day", args=[Route.objects.get().pk]), follow=True))
+
+    assert "The day is a draft again." in said
+    assert Route.objects.get().published_at is None
+    again = text(client.post(reverse("reopen_day", args=[Route.objects.get().pk]), follow=True))
+    assert "draft already" in again
+
+
 def test_looking_changes_nothing(client, manager, dario):
     place(due_ticket(), dario)
     before = weeks.places()

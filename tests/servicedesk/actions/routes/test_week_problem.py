@@ -94,7 +94,8 @@ def test_shift_is_the_technicians_own_with_all_skills_below(firm):
         960,
     )
     assert first.skills == set(kinds.Skill)
-    assert (first.boat, first.name) == (True, str(technician))
+    assert first.boat
+    assert found.name_of(first.technician) == str(technician)
     assert found.places[first.home].latitude == 45.5
 
 

@@ -98,7 +98,7 @@ def random_weeks(draw):
         for day in draw(st.sets(st.integers(0, 4), max_size=4)):
             begin = draw(st.integers(360, 800))
             end = draw(st.integers(begin + 30, 1140))
-            shifts.append(Shift(technician, day, begin, end, 0, held, "", 30, boat))
+            shifts.append(Shift(technician, day, begin, end, 0, held, 30, boat))
     wishes, places = [], [SHOP]
     for site in range(draw(st.integers(0, 7))):
         places.append(

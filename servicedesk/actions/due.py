@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import NamedTuple
 
 from django.db import transaction
+from django.db.models import Model
 
 from customers.models import Site
 from equipment.models import System
@@ -39,9 +40,13 @@ class Refreshed(NamedTuple):
 class Occasion:
     """One occasion of a task at a place, stored or projected."""
 
-    place: dict
+    thing: Model  # the position, system or site
     task: Task
     due: Due
+
+    @property
+    def place(self) -> dict:
+        return place_of(self.thing)
 
 
 def refresh_systems(system_ids: Collection[int], *, now: datetime) -> Refreshed:
@@ -103,7 +108,7 @@ def occasions(
             else:
                 found = projected(rule, place, today, until)
             for item in found:
-                yield Occasion(place_of(thing), task, item)
+                yield Occasion(thing, task, item)
 
 
 def _refresh(site_ids, rules, now):

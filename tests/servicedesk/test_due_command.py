@@ -37,7 +37,8 @@ def test_due_looks_as_far_ahead_as_asked_and_tells_programs_in_json(filter_):
     rows = json.loads(printed("--on", "2026-11-25", "--days", "130", "--json"))
 
     assert [row["due_on"] for row in rows] == ["2026-12-01", "2027-03-31"]
-    assert rows[0]["place"] == f"position:{filter_.pk}"
+    assert rows[0]["place"] == f"{filter_.system.name}, {filter_.label}"
+    assert rows[0]["place_key"] == f"position:{filter_.pk}"
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from customers.models import Site
+from equipment.models import Position
 from servicedesk.actions.due import occasions
 
 CHUNK = 100
@@ -54,6 +55,10 @@ def _instant(on):
         ) from None
 
 
+def _words(thing):
+    return f"{thing.system}, {thing}" if isinstance(thing, Position) else str(thing)
+
+
 def _rows(now, until):
     sites = dict(Site.objects.order_by("pk").values_list("pk", "name"))
     ids = list(sites)
@@ -61,7 +66,8 @@ def _rows(now, until):
         for found in occasions(ids[start : start + CHUNK], now=now, until=until):
             yield {
                 "site": sites[found.place["site_id"]],
-                "place": found.place["place_key"],
+                "place": _words(found.thing),
+                "place_key": found.place["place_key"],
                 "task": found.task.slug,
                 "occasion": found.due.occasion,
                 "due_on": found.due.on.isoformat(),

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from itertools import pairwise
 
@@ -24,6 +24,7 @@ from servicedesk.planning.due.timeline import (
 )
 from servicedesk.planning.seasons import Climate
 
+CLOCK_SLACK = timedelta(minutes=5)  # a phone's clock may be ahead of ours
 STOPPED = frozenset({SystemState.FAILED, SystemState.SHUT_OTHER})
 BROUGHT_UP = frozenset({SystemState.RAMPING, SystemState.COMMISSIONING})
 RESTARTS = ("spring_restart", "post_outage_restart")
@@ -119,6 +120,7 @@ class SiteFacts:
 
 def facts_of(site_ids: Collection[int], *, now: datetime) -> list[SiteFacts]:
     """All that bears on due days at some sites, as it stands at an instant."""
+    now += CLOCK_SLACK
     sites = {
         site.pk: SiteFacts(site, climate_of(site))
         for site in Site.objects.filter(pk__in=site_ids).select_related("region").order_by("pk")

@@ -9,11 +9,10 @@ from customers.models import Trail, User
 from equipment.kinds import NOT_IN_SERVICE, RUNNING, Certainty, SystemState
 from equipment.models import StateChange, System
 from servicedesk.actions.due import lock_sites, refresh_sites
-from servicedesk.actions.facts import STOPPED
+from servicedesk.actions.facts import CLOCK_SLACK, STOPPED
 from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
 from servicedesk.wakeups import wake
 
-CLOCK_SLACK = timedelta(minutes=5)
 NEWS = timedelta(days=60)  # an older stop is history, not a call to act
 
 
@@ -96,7 +95,7 @@ def derive_from_state(change: StateChange, *, now: datetime) -> None:
     system = change.system
     refresh_sites([system.site_id], now=now)
     open_tickets_at([system.site_id], now=now)
-    current = state_at(system, now)
+    current = state_at(system, now + CLOCK_SLACK)
     is_news = current is not None and current.state in STOPPED and now - current.at < NEWS
     follow_up_stop(system, current if is_news else None, now=now)
     wake("servicedesk.tasks.open_tickets")

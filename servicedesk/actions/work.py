@@ -1,7 +1,7 @@
 """Record that a task was done, or was not: the only way by which work gets in."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from uuid import UUID, uuid5
 
 from django.db import transaction
@@ -9,6 +9,7 @@ from django.db import transaction
 from customers.models import Contact, Trail, User
 from equipment.models import Part
 from servicedesk.actions.due import lock_sites, refresh_sites
+from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.tickets import open_tickets_at
 from servicedesk.kinds import (
     DoneBy,
@@ -21,7 +22,6 @@ from servicedesk.kinds import (
 from servicedesk.models import OfficeTask, PartUsed, Task, Ticket, Visit, Work
 from servicedesk.wakeups import wake
 
-CLOCK_SLACK = timedelta(minutes=5)
 CLAIMED_BY = {DoneBy.OWNER, DoneBy.OTHER_FIRM}
 SAME = [
     "task_id",

@@ -257,3 +257,10 @@ def test_work_logged_six_days_late_counts_from_its_day(due_filter):
     record_work(**closing(due_filter, done_at=NOW - timedelta(days=6)))
 
     assert due_on() == date(2026, 11, 19) + timedelta(days=120)
+
+
+def test_phone_whose_clock_is_some_minutes_ahead_resets_the_clock_at_once(due_filter):
+    record_work(**closing(due_filter, done_at=NOW + timedelta(minutes=4)))
+
+    assert due_on() == NOW.date() + timedelta(days=120)
+    assert open_due_tickets(clock=lambda: NOW).opened == 0

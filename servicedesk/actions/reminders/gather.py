@@ -1,13 +1,13 @@
 """Put the lines that are owed into messages: one ordinary mail an address and day."""
 
+import logging
 from collections import defaultdict
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from uuid import uuid4
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
 
 from customers.kinds import MailTopic
 from customers.models import Contact, Firm
@@ -16,6 +16,9 @@ from servicedesk.kinds import MessageState
 from servicedesk.models import Message, Reminder
 from servicedesk.planning.calendar import next_allowed, site_date
 
+log = logging.getLogger(__name__)
+
+AFTER_A_FAULT = timedelta(hours=1)
 AT_ONCE = 500  # lines gathered in one transaction
 GONE = (MessageState.SENT, MessageState.UNSURE)
 ON_ITS_WAY = (MessageState.QUEUED, MessageState.SENDING)
@@ -29,7 +32,12 @@ def gather_lines(*, now: datetime) -> int:
     owed = Reminder.objects.filter(message=None, dropped_at=None, not_before__lte=now)
     addresses = owed.order_by("not_before", "pk").values_list("contact__email", flat=True)
     for address in dict.fromkeys(email.lower() for email in addresses[:AT_ONCE]):
-        made += _gather_for(address, firm, now=now)
+        try:
+            made += _gather_for(address, firm, now=now)
+        except Exception:  # what is owed to one must not hold up what is owed to the others
+            log.exception("what is owed to one address could not be put into a mail")
+            later = owed.filter(contact__email__iexact=address)
+            later.update(not_before=now + AFTER_A_FAULT)
     return made
 
 
@@ -123,14 +131,10 @@ def zone_of(contact: Contact, firm: Firm | None) -> str:
 
 
 def allowed_at(now: datetime, contact: Contact, firm: Firm | None) -> datetime:
-    """Now, or the end of the reader's quiet hours."""
-    rules = {}
-    if firm:
-        rules = {
-            "quiet_from": firm.quiet_from,
-            "quiet_until": firm.quiet_until,
-            "on_sunday": firm.mail_on_sunday,
-        }
+    """Now, or the end of the reader's quiet hours; the usual ones where the firm's make no day."""
+    rules = {"on_sunday": firm.mail_on_sunday} if firm else {}
+    if firm and firm.quiet_until < firm.quiet_from:
+        rules |= {"quiet_from": firm.quiet_from, "quiet_until": firm.quiet_until}
     return next_allowed(now, zone_of(contact, firm), **rules)
 
 
@@ -147,8 +151,3 @@ def warn_at(now: datetime, lines: list[Reminder]) -> datetime:
     contact = lines[0].contact
     immediate = any(line.facts.get("ice") for line in lines)
     return now if immediate else allowed_at(now, contact, Firm.objects.first())
-
-
-def waiting_lines() -> Q:
-    """Lines that are owed and in no message yet."""
-    return Q(message=None, dropped_at=None)

@@ -256,3 +256,28 @@ def test_mail_that_cannot_be_written_does_not_hold_up_the_others(monkeypatch):
 )
 def test_answer_is_sorted_by_whose_fault_it_is(code, words, of_recipient, verdict):
     assert meaning(code, words, of_recipient=of_recipient) == verdict
+
+
+def test_line_that_cannot_be_judged_does_not_hold_up_the_others():
+    odd, fine = make.contact(), make.contact()
+    visit = owed_report(contact=odd)
+    Reminder.objects.update(topic=MailTopic.SYSTEM_OFF, facts={})  # names no system
+    owed_report(contact=fine)
+    relay = Relay()
+
+    assert run(relay) == 1
+    assert Reminder.objects.get(visit=visit).message is None
+
+
+@pytest.mark.parametrize(("field", "value"), [("time_zone", "Mars/Olympus"), ("language", "tlh")])
+def test_contact_with_an_odd_zone_or_language_still_gets_the_mail(field, value):
+    owed_report(contact=make.contact(**{field: value}))
+
+    assert run(Relay()) == 1
+
+
+def test_firm_whose_quiet_hours_leave_no_day_still_sends():
+    owed_report()
+    make.firm(quiet_from="08:00", quiet_until="20:00")
+
+    assert run(Relay()) == 1

@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from servicedesk.actions import due, jobs, reminders, tickets
+from servicedesk.actions import due, jobs, reminders, seasons, tickets
 from servicedesk.actions.routes import children, plans
 
 
@@ -25,7 +25,8 @@ def collect_plans():
 
 @shared_task
 def refresh_due():
-    due.refresh_when_stale(now=timezone.now())
+    if due.refresh_when_stale(now=timezone.now()):
+        seasons.ask_about_seasons(now=timezone.now())
 
 
 @shared_task

@@ -117,13 +117,17 @@ def plates_of(entries: dict) -> dict:
 
 def _save_plates(entries, systems, ponds, places, report):
     plates = plates_of(entries)
-    wanted = {}
+    names = {system.pk: key for key, system in systems.items()}
+    known = {(names[pk], label): place for (pk, label), place in places.by_label.items()}
+    rows = {}
     for (system_key, label), (row, pond_key, _) in plates.items():
         fields = {"system_id": systems[system_key].pk, "label": label}
         fields |= {"kind": PositionKind.DIFFUSER, "pond_id": ponds[pond_key].pk}
         fields["use"] = PositionUse.IN_USE
-        wanted[systems[system_key].pk, label] = (row, fields)
-    places.by_label |= merge("plate", Position, wanted, report, known=places.by_label)
+        rows[system_key, label] = (row, fields)
+    merged = merge("plate", Position, rows, report, known=known)
+    wanted = {(systems[key].pk, label): place for (key, label), place in merged.items()}
+    places.by_label |= wanted
     told = {systems[key].pk: key for key, _ in plates}
     gone = [
         position
@@ -158,11 +162,13 @@ def save_depths(
             words = [_in_words(told) for told in (before.depths, depths)]
             change = Change(row, f"system {system_key}", "diffuser_depths", *words)
             report.changes.append(change)
-        if before and before.from_on >= today:
-            before.delete()
-        begins = today if before else system.installed_on
-        told = Configuration(system=system, from_on=begins, name=CONFIGURATION, entered_at=now)
-        new.append(told)
+        told = before
+        if before and before.from_on >= today:  # corrected on the day it was entered
+            before.lines.all().delete()
+        else:
+            begins = today if before else system.installed_on
+            told = Configuration(system=system, from_on=begins, name=CONFIGURATION, entered_at=now)
+            new.append(told)
         lines += [
             ConfigurationLine(
                 configuration=told, position=places.by_label[system.pk, label], depth_m=depth

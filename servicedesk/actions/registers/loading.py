@@ -12,6 +12,7 @@ from servicedesk.actions.registers import components, parties, places, systems
 from servicedesk.actions.registers.entries import gather, warnings
 from servicedesk.actions.registers.merging import filter_in
 from servicedesk.actions.registers.report import RegisterRefused, Report
+from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.planning.calendar import site_date
 from servicedesk.registers.columns import NAMES
 from servicedesk.registers.files import read_register
@@ -44,6 +45,8 @@ def import_register(
     report = Report(rows=len(register.rows), dry_run=dry_run)
     report.warnings += warnings(entries)
     with transaction.atomic():
+        Firm.objects.select_for_update().first()  # one register at a time
+        load_task_defaults()
         for step, _ in enumerate(_write(entries, report, firm, now, today, by), start=1):
             progress(step, STEPS)
         if dry_run:

@@ -14,7 +14,6 @@ from servicedesk.models import Task, Work, place_of
 
 FILTER_CHANGE = "filter_change"
 NAMESPACE = uuid.UUID("5f0b2a52-4a7e-4b60-9a55-3f1c8f6f8a10")  # of works that a register told of
-NOON = time(12)
 
 
 def save_systems(entries: dict, sites: dict, report: Report) -> dict:
@@ -31,27 +30,22 @@ def save_systems(entries: dict, sites: dict, report: Report) -> dict:
 
 def save_schedules(entries: dict, systems: dict, report: Report) -> None:
     """Hours a day by the timer, since the installation."""
-    known = {
-        (schedule.system_id, schedule.from_on): schedule
-        for schedule in filter_in(
-            Schedule.objects.all(), "system_id", [system.pk for system in systems.values()]
-        )
-    }
-    wanted, first = {}, {}
-    for system_id, from_on in sorted(known):
-        first.setdefault(system_id, from_on)
+    names = {system.pk: key for key, system in systems.items()}
+    known = {}
+    for schedule in filter_in(Schedule.objects.order_by("from_on"), "system_id", names):
+        known.setdefault(names[schedule.system_id], schedule)
+    wanted = {}
     for (key,), entry in entries["system"].items():
-        system = systems[key]
-        from_on = first.get(system.pk, system.installed_on)
-        fields = {"system_id": system.pk, "from_on": from_on}
+        begins = known[key].from_on if key in known else systems[key].installed_on
+        fields = {"system_id": systems[key].pk, "from_on": begins}
         fields["hours_per_day"] = entry["hours_per_day"]
-        wanted[system.pk, from_on] = (entry.row, fields)
+        wanted[key] = (entry.row, fields)
     merge("timer", Schedule, wanted, report, known=known)
 
 
-def at_noon(day: date, zone: str) -> datetime:
-    """Noon on a day at a site: a register knows days, not hours."""
-    return datetime.combine(day, NOON, ZoneInfo(zone))
+def at_start(day: date, zone: str) -> datetime:
+    """The start of a day at a site: a register knows days, not hours."""
+    return datetime.combine(day, time(), ZoneInfo(zone))
 
 
 def save_states(
@@ -73,19 +67,26 @@ def save_states(
         state = entry["state"] or SystemState.RUNNING
         zone = sites[entry["site_key"]].time_zone
         since = entry["state_since"] or system.installed_on
+        if system.pk not in known:
+            new += _ran_before(system, since, zone)
         new += _missing_changes(system, state, since, zone, standing, report, entry.row)
     for change in new:
         change.by, change.entered_at, change.reason = by, now, "from the register"
     StateChange.objects.bulk_create(new, batch_size=500)
 
 
+def _ran_before(system, since, zone):
+    """A new system that is in another state today ran from its installation until then."""
+    if since <= system.installed_on:
+        return []
+    start = at_start(system.installed_on, zone)
+    return [StateChange(system=system, at=start, state=SystemState.RUNNING)]
+
+
 def _missing_changes(system, state, since, zone, standing, report, row):
     count = report.count("state")
-    at = at_noon(since, zone)
-    start = at_noon(system.installed_on, zone)
+    at = at_start(since, zone)
     changes = []
-    if at > start and not any(pk == system.pk for pk, _ in standing):
-        changes.append(StateChange(system=system, at=start, state=SystemState.RUNNING))
     before = standing.get((system.pk, at))
     if before is None:
         changes.append(StateChange(system=system, at=at, state=state))
@@ -120,7 +121,7 @@ def save_filter_changes(
         known.setdefault(work.system_id, {})[work.done_at] = work
     new, refused = [], []
     for system_id, (key, entry) in told.items():
-        at = at_noon(entry["filter_changed_on"], sites[entry["site_key"]].time_zone)
+        at = at_start(entry["filter_changed_on"], sites[entry["site_key"]].time_zone)
         before = known.get(system_id, {})
         if _counted(report, key, entry, before, at):
             continue

@@ -116,7 +116,7 @@ def test_changed_cells_are_changed_and_told():
 
     assert [(c.what, c.column, c.before, c.after) for c in report.changes] == [
         ("site S1", "way_in", "By the barn", "By the mill"),
-        ("timer " + str(System.objects.get().pk) + " 2024-05-16", "hours_per_day", "24.0", "12.0"),
+        ("timer A1", "hours_per_day", "24.0", "12.0"),
     ]
     assert Site.objects.get().way_in == "By the mill"
 
@@ -182,6 +182,18 @@ def test_plate_that_left_the_register_is_removed_not_deleted():
 
     uses = dict(Position.objects.filter(kind="diffuser").values_list("label", "use"))
     assert uses == {"D1": PositionUse.IN_USE, "D2": PositionUse.REMOVED}
+
+
+def test_depths_of_a_later_register_begin_that_day_and_are_corrected_on_it():
+    load(row())
+    load(row(diffuser_depths="11; 10"), now=LATER)
+
+    load(row(diffuser_depths="9; 10"), now=LATER)
+
+    first, second = Configuration.objects.order_by("from_on")
+    assert (first.from_on, second.from_on) == (date(2024, 5, 16), LATER.date())
+    depths = second.lines.order_by("position__label").values_list("depth_m", flat=True)
+    assert list(depths) == [pytest.approx(2.7432), pytest.approx(3.048)]
 
 
 def test_cabinet_may_feed_two_ponds():

@@ -116,3 +116,20 @@ def test_state_now_follows_the_corrected_history():
     )
 
     assert System.objects.with_state(make.MORNING).get(pk=system.pk).state_now == "shut_other"
+
+
+def test_a_row_that_strikes_another_out_is_no_state():
+    system = make.system()
+    wrong = StateChange.objects.create(
+        system=system, at=make.MORNING, state="failed", entered_at=make.MORNING
+    )
+    StateChange.objects.create(
+        system=system,
+        at=make.MORNING,
+        state="failed",
+        entered_at=make.MORNING,
+        corrects=wrong,
+        withdrawn=True,
+    )
+
+    assert System.objects.with_state(make.MORNING).get(pk=system.pk).state_now == "running"

@@ -171,7 +171,7 @@ def states_of(shown):
     """State changes that stand, newest first, each with the instant at which the next began."""
     changes = list(
         StateChange.objects.standing()
-        .filter(system=shown, withdrawn=False)
+        .filter(system=shown)
         .select_related("by", "approved_by")
         .order_by("-at", "-pk")
     )

@@ -251,7 +251,7 @@ def _state_before_the_stop(system, before):
     """It runs again as it ran last, such as by its timer."""
     if before is not None and before.state in RUNNING:
         return before.state
-    rows = StateChange.objects.standing().filter(system=system, state__in=RUNNING, withdrawn=False)
+    rows = StateChange.objects.standing().filter(system=system, state__in=RUNNING)
     if before is not None:
         rows = rows.filter(at__lte=before.at)
     last = rows.order_by("-at", "-state").first()

@@ -1,6 +1,7 @@
 """The first start: one link, one manager, then firm and people."""
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from customers.kinds import Role
@@ -31,6 +32,15 @@ def link():
 def test_token_is_for_the_owner_of_the_machine_alone(link):
     assert setup.TOKEN.stat().st_mode & 0o777 == 0o600
     assert setup.start_address("") == link
+
+
+def test_command_prints_the_link_until_there_is_a_manager(link, capsys):
+    call_command("start_link")
+    assert capsys.readouterr().out.strip().endswith(link)
+
+    make.manager()
+    with pytest.raises(CommandError, match="has its manager already"):
+        call_command("start_link")
 
 
 @pytest.mark.parametrize("address", ["/start/", "/start/guessed-token-guessed/"])

@@ -30,15 +30,32 @@ def gather_lines(*, now: datetime) -> int:
     firm = Firm.objects.first()
     made = 0
     owed = Reminder.objects.filter(message=None, dropped_at=None, not_before__lte=now)
-    addresses = owed.order_by("not_before", "pk").values_list("contact__email", flat=True)
-    for address in dict.fromkeys(email.lower() for email in addresses[:AT_ONCE]):
+    first = list(owed.order_by("not_before", "pk").values_list("pk", "contact__email")[:AT_ONCE])
+    _drop_untrue(owed.filter(pk__in=[pk for pk, _email in first]), now=now)
+    for address in dict.fromkeys(email.lower() for _pk, email in first):
         try:
             made += _gather_for(address, firm, now=now)
         except Exception:  # what is owed to one must not hold up what is owed to the others
             log.exception("what is owed to one address could not be put into a mail")
-            later = owed.filter(contact__email__iexact=address)
-            later.update(not_before=now + AFTER_A_FAULT)
+            _try_later(owed.filter(contact__email__iexact=address), now=now)
     return made
+
+
+def _drop_untrue(owed, *, now):
+    """Lines that are not true any more; a line that cannot be judged waits, with its reason."""
+    try:
+        drop(truth.untrue(list(truth.fetch(owed)), now=now), now=now)
+    except Exception:
+        for line in truth.fetch(owed):
+            try:
+                drop(truth.untrue([line], now=now), now=now)
+            except Exception:
+                log.exception("reminder %s cannot be judged", line.pk)
+                _try_later(owed.filter(pk=line.pk), now=now)
+
+
+def _try_later(lines, *, now):
+    lines.update(not_before=now + AFTER_A_FAULT)
 
 
 @transaction.atomic
@@ -48,8 +65,7 @@ def _gather_for(address, firm, *, now):
     owed = Reminder.objects.filter(
         contact__in=contacts, message=None, dropped_at=None, not_before__lte=now
     )
-    lines = list(truth.fetch(owed))
-    lines = _drop_untrue(lines, now=now)
+    lines = list(owed.select_related("contact").order_by("pk"))
     warnings = [line for line in lines if line.topic in WARNINGS]
     ordinary = [line for line in lines if line.topic not in WARNINGS]
     made = 0
@@ -100,12 +116,6 @@ def _join(lines, message):
     Reminder.objects.filter(pk__in=[line.pk for line in lines], message=None).update(
         message=message
     )
-
-
-def _drop_untrue(lines, *, now):
-    reasons = truth.untrue(lines, now=now)
-    drop(reasons, now=now)
-    return [line for line in lines if line.pk not in reasons]
 
 
 def drop(reasons: dict[int, str], *, now: datetime) -> None:

@@ -1,5 +1,6 @@
 """Whether a line that is owed is still true at this moment; and if not, why."""
 
+from collections import defaultdict
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q
@@ -66,34 +67,54 @@ def untrue(lines: list[Reminder], *, now: datetime) -> dict[int, str]:
 
 
 class _Facts:
-    """What the verdicts rest on, read at once for all lines."""
+    """What the verdicts rest on, read at once for all lines; nothing that none of them needs."""
 
     def __init__(self, lines, *, now):
-        ids = [line.pk for line in lines]
-        tickets = [line.ticket for line in lines if line.ticket_id]
+        by_topic = defaultdict(list)
+        for line in lines:
+            by_topic[line.topic].append(line)
         sites = {_site(line) for line in lines} - {None}
-        days = {site.pk: site_date(now, site.time_zone) for site in sites}
-        self.days = days
+        self.days = {site.pk: site_date(now, site.time_zone) for site in sites}
         self.stopped = set(
-            Reminder.objects.filter(pk__in=ids).filter(stopped()).values_list("pk", flat=True)
+            Reminder.objects.filter(pk__in=[line.pk for line in lines])
+            .filter(stopped())
+            .values_list("pk", flat=True)
         )
         self.receivers = {
-            day: Receivers([pk for pk, of in days.items() if of == day], on=day)
-            for day in set(days.values())
+            day: Receivers([pk for pk, of in self.days.items() if of == day], on=day)
+            for day in set(self.days.values())
         }
-        self.stops = rows.next_stops([ticket.pk for ticket in tickets], after=now)
-        self.answers = set(
-            OwnerAnswer.objects.standing()
-            .filter(ticket__in=tickets)
-            .values_list("ticket_id", "kind")
-        )
-        items = DueItem.objects.filter(place_key__in=[ticket.place_key for ticket in tickets])
-        self.due = {(item.place_key, item.task_id, item.occasion): item for item in items}
-        systems = System.objects.filter(
-            pk__in=[line.facts["system"] for line in lines if "system" in line.facts]
-        )
-        self.states = dict(systems.with_state(now).values_list("pk", "state_now"))
-        self.newer = {line.ticket_id for line in lines if line.topic == MailTopic.VISIT_PROPOSED}
+        self.proposed = {line.ticket_id for line in by_topic[MailTopic.VISIT_PROPOSED]}
+        coming = _tickets(by_topic, ABOUT_A_VISIT_TO_COME)
+        self.stops = rows.next_stops(coming, after=now) if coming else {}
+        self.answers = _answers(_tickets(by_topic, ENDS))
+        self.due = _due(by_topic[MailTopic.OWNER_TASK_DUE])
+        self.states = _states(by_topic[MailTopic.SYSTEM_OFF], now)
+
+
+def _tickets(by_topic, topics):
+    return [line.ticket_id for topic in topics for line in by_topic[topic]]
+
+
+def _answers(tickets):
+    if not tickets:
+        return set()
+    found = OwnerAnswer.objects.standing().filter(ticket__in=tickets)
+    return set(found.values_list("ticket_id", "kind"))
+
+
+def _due(lines):
+    if not lines:
+        return {}
+    items = DueItem.objects.filter(place_key__in=[line.ticket.place_key for line in lines])
+    return {(item.place_key, item.task_id, item.occasion): item for item in items}
+
+
+def _states(lines, now):
+    if not lines:
+        return {}
+    systems = System.objects.filter(pk__in=[line.facts["system"] for line in lines])
+    return dict(systems.with_state(now).values_list("pk", "state_now"))
 
 
 def _why_untrue(line, facts):
@@ -130,7 +151,7 @@ def _why_not_topical(line, facts):
     if line.topic in ABOUT_A_VISIT_TO_COME:
         if line.ticket_id not in facts.stops:
             return "no published visit is to come"
-        if line.topic == MailTopic.VISIT_REMINDER and line.ticket_id in facts.newer:
+        if line.topic == MailTopic.VISIT_REMINDER and line.ticket_id in facts.proposed:
             return "the proposal in the same mail says it"
     if line.topic == MailTopic.OWNER_TASK_DUE:
         ticket = line.ticket

@@ -6,7 +6,7 @@ from uuid import UUID, uuid5
 
 from django.db import transaction
 
-from customers.models import Contact, Trail, User
+from customers.models import Trail, User
 from equipment.models import Part
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
@@ -19,7 +19,7 @@ from servicedesk.kinds import (
     TicketEnd,
     WorkState,
 )
-from servicedesk.models import OfficeTask, PartUsed, Task, Ticket, Visit, Work
+from servicedesk.models import OfficeTask, PartUsed, Task, Ticket, Work
 from servicedesk.wakeups import wake
 
 CLAIMED_BY = {DoneBy.OWNER, DoneBy.OTHER_FIRM}
@@ -65,24 +65,19 @@ def record_work(
     place: Mapping,
     done_at: datetime,
     now: datetime,
-    outcome: str = Outcome.DONE,
-    not_done_reason: str = "",
     occasion: str = "",
     ticket: Ticket | None = None,
-    visit: Visit | None = None,
-    done_by: str = DoneBy.TECHNICIAN,
-    user: User | None = None,
-    contact: Contact | None = None,
-    found: Mapping | None = None,
-    note: str = "",
     parts: Mapping[Part, int] | None = None,
     derive: bool = True,
+    **said,
 ) -> Work:
     """Record one work under the UUID made at the tap; the same one twice is recorded once.
 
-    `place` are the fields of place_of(). An owner's or another firm's word is kept unverified.
-    A second closing of a ticket that was done is kept for review. With `derive` off the caller
-    computes due days and tickets after its last work, by derive_from_work().
+    `place` are the fields of place_of(); `said` are fields of Work: outcome (done, unless told),
+    not_done_reason, done_by (a technician, unless told), user, contact, visit, found, note.
+    An owner's or another firm's word is kept unverified. A second closing of a ticket that was
+    done is kept for review. With `derive` off the caller computes due days and tickets after
+    its last work, by derive_from_work().
     """
     lock_sites([place["site_id"]])
     work = Work(
@@ -90,18 +85,11 @@ def record_work(
         task=task,
         **place,
         occasion=ticket.occasion if ticket else occasion,
-        visit=visit,
         done_at=done_at,
         entered_at=now,
-        outcome=outcome,
-        not_done_reason=not_done_reason,
-        done_by=done_by,
-        user=user,
-        contact=contact,
-        verified=done_by not in CLAIMED_BY,
-        found=dict(found or {}),
-        note=note,
+        **{"outcome": Outcome.DONE, "done_by": DoneBy.TECHNICIAN} | said,
     )
+    work.verified = work.done_by not in CLAIMED_BY
     before = Work.objects.filter(uuid=uuid).first()
     if before:
         return _same_or_refused(before, work)
@@ -110,13 +98,8 @@ def record_work(
     _settle_state(work, ticket)
     work.save(force_insert=True)
     for part, quantity in (parts or {}).items():
-        PartUsed.objects.create(
-            uuid=uuid5(uuid, f"part {part.pk}"),
-            work=work,
-            visit=visit,
-            part=part,
-            quantity=quantity,
-        )
+        key = uuid5(uuid, f"part {part.pk}")
+        PartUsed.objects.create(uuid=key, work=work, visit=work.visit, part=part, quantity=quantity)
     _follow(work, ticket, now)
     if derive:
         derive_from_work(work.site_id, now=now)

@@ -60,7 +60,9 @@ def _try_later(lines, *, now):
 
 @transaction.atomic
 def _gather_for(address, firm, *, now):
-    contacts = Contact.objects.select_for_update().filter(email__iexact=address).order_by("pk")
+    contacts = (
+        Contact.objects.select_for_update(no_key=True).filter(email__iexact=address).order_by("pk")
+    )
     contacts = list(contacts)  # the lock: two workers make no two mails for one address
     owed = Reminder.objects.filter(
         contact__in=contacts, message=None, dropped_at=None, not_before__lte=now

@@ -15,13 +15,12 @@ from customers.models import MailStop, Ownership, SignedLink
 from servicedesk.emails import links
 from servicedesk.kinds import AnswerKind, DoneBy, WorkState
 from servicedesk.models import Defect, DueItem, OwnerAnswer, PartUsed, Ticket, Work
+from servicedesk.planning.calendar import week_name
 from tests import make
 from tests.servicedesk.actions.outbox import published
 from tests.servicedesk.emails import scenes
 
 pytestmark = pytest.mark.django_db
-
-OWNERS = ["owner_page", "owner_answer", "owner_stop_at_one_click"]
 
 
 @pytest.fixture
@@ -106,8 +105,8 @@ def test_mail_scanner_that_opens_every_address_changes_nothing(client, ines, pla
 def test_page_names_the_person_acted_for_the_water_the_day_and_the_phone(client, token):
     shown = page(client, token).content.decode()
 
-    for words in ["Ines H.", "Mill Pond", "Dario Lund", "New air filter".lower(), "202 555 0100"]:
-        assert words.lower() in shown.lower()
+    for words in ["Ines H.", "Mill Pond", "Dario Lund", "A new air filter", "202 555 0100"]:
+        assert words in shown
 
 
 def test_page_needs_no_login_and_is_kept_by_nobody(client, token):
@@ -370,36 +369,26 @@ def test_kind_that_the_link_is_not_for_is_not_found(client, token):
     assert client.get(address).status_code == 404
 
 
-def test_all_visits_of_a_week_are_confirmed_at_once(client, ines):
+def week_of_visits(contact, count):
+    """The link to answer for all visits of a week, at sites of one owner."""
     make.firm()
     when = (now() + timedelta(days=3)).replace(hour=15, minute=0)
     route = make.route(day=when.date())
-    for _site in range(3):
-        site = make.site(owner=ines.customer)
-        ticket = make.ticket(at=make.filter_position(make.system(site=site)))
-        published(ticket, route=route, arrive_at=when)
-    year, week, _day = when.date().isocalendar()
-    token = link(ines, links.VISITS, f"week:{year}-W{week:02d}")
-    press(client, token, AnswerKind.CONFIRM)
+    for _site in range(count):
+        at = make.filter_position(make.system(site=make.site(owner=contact.customer)))
+        published(make.ticket(at=at), route=route, arrive_at=when)
+    return link(contact, links.VISITS, f"week:{week_name(when.date())}")
+
+
+def test_all_visits_of_a_week_are_confirmed_at_once(client, ines):
+    press(client, week_of_visits(ines, 3), AnswerKind.CONFIRM)
 
     assert OwnerAnswer.objects.filter(kind=AnswerKind.CONFIRM).count() == 3
 
 
-def test_page_asks_the_database_equally_often_for_one_and_for_twelve_visits(
-    client, ines, django_assert_max_num_queries
-):
-    make.firm()
-    when = (now() + timedelta(days=3)).replace(hour=15, minute=0)
-    route = make.route(day=when.date())
-    for _site in range(12):
-        site = make.site(owner=ines.customer)
-        published(
-            make.ticket(at=make.filter_position(make.system(site=site))),
-            route=route,
-            arrive_at=when,
-        )
-    year, week, _day = when.date().isocalendar()
-    token = link(ines, links.VISITS, f"week:{year}-W{week:02d}")
+@pytest.mark.parametrize("count", [1, 12])
+def test_page_asks_the_database_equally_often(client, ines, count, django_assert_max_num_queries):
+    token = week_of_visits(ines, count)
 
-    with django_assert_max_num_queries(15):
-        assert page(client, token).content.decode().count("Who comes:") == 12
+    with django_assert_max_num_queries(11):
+        assert page(client, token).content.decode().count("Who comes:") == count

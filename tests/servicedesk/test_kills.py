@@ -1,7 +1,11 @@
 """Killed in the middle of sending, twenty times: no reminder is lost, and none is sent anew."""
 
 import email
+import os
 import random
+import signal
+import subprocess
+import sys
 import time
 from collections import Counter, defaultdict
 from datetime import UTC, datetime, timedelta
@@ -18,21 +22,88 @@ from servicedesk.kinds import LeftOffReason, MessageState
 from servicedesk.models import Message, Reminder, SystemCheck
 from servicedesk.transport import broker_url
 from tests import make
-from tests.machines import until
+from tests.machines import ROOT, until
 
 KILLS = 20
 OWED_EACH_TIME = 12
 PAST = timedelta(hours=1)
 
-WITHOUT_MIGRATING = """
+# Imports once and forks whole processes, because starting Python forty times takes minutes.
+FORKS = """
+import os
+import sys
 import django
 
 django.setup()
 
-from servicedesk import embedded
+from django.urls import get_resolver
 
-embedded.run(port=0)
+from servicedesk import embedded
+from servicedesk.celery import app
+
+assert get_resolver().url_patterns
+for line in sys.stdin:
+    child = os.fork()
+    if not child:
+        os.setsid()
+        os.dup2(2, 1)
+        RUN
+        os._exit(0)
+    print(child, flush=True)
+    os.waitpid(child, 0)
+    print("ended", flush=True)
 """
+ONE_PROCESS = FORKS.replace("RUN", "embedded.run(port=0)")
+WORKER = FORKS.replace(
+    "RUN", 'app.worker_main(["worker", "--concurrency", "2", "--without-mingle"])'
+)
+
+
+class Starter:
+    """Starts the same process again and again, each in a group of its own to be killed."""
+
+    def __init__(self, script, program):
+        self.log = (program.folder / "starter.log").open("w")
+        self.popen = subprocess.Popen(
+            [sys.executable, "-c", script],
+            cwd=ROOT,
+            env=program.environment,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self.log,
+            text=True,
+        )
+        self.group = None
+
+    def start(self):
+        self.popen.stdin.write("start\n")
+        self.popen.stdin.flush()
+        self.group = int(self.popen.stdout.readline())
+
+    def kill(self):
+        os.killpg(self.group, signal.SIGKILL)
+        self.group = None
+        assert self.popen.stdout.readline() == "ended\n"
+
+    def end(self):
+        if self.group:
+            self.kill()
+        self.popen.communicate()
+        self.log.close()
+
+
+@pytest.fixture
+def starter(program):
+    """Makes Starters: starter(script, REDIS_URL=address, ...)."""
+    made = []
+
+    def make(script, **settings):
+        made.append(Starter(script, program(**settings)))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.end()
 
 
 @pytest.fixture
@@ -79,12 +150,12 @@ def owe_some(transactional_db):
     return owe_some
 
 
-def kill_in_the_middle(process, smtp_sink, chance):
+def kill_in_the_middle(starter, smtp_sink, chance):
     """Kill once some mails of this start went out; whether one was in hand at that moment."""
     before = len(smtp_sink.mails)
     until(lambda: len(smtp_sink.mails) >= before + 3, what="mails to go out")
     time.sleep(chance.uniform(0, 0.06))
-    process.kill()
+    starter.kill()
     in_hand = Message.objects.filter(state=MessageState.SENDING)
     # Nobody waits a minute here: the leases of the dead run out at once.
     return bool(in_hand.update(lease_until=Now() - PAST))
@@ -114,18 +185,18 @@ def check_that_nothing_was_lost(smtp_sink):
 
 
 def test_no_reminder_is_lost_when_the_one_process_is_killed(
-    program, owe_some, test_database, smtp_sink
+    starter, owe_some, test_database, smtp_sink
 ):
-    embedded = program(REDIS_URL="", SMTP_URL=smtp_sink.url, **test_database)
+    embedded = starter(ONE_PROCESS, REDIS_URL="", SMTP_URL=smtp_sink.url, **test_database)
     smtp_sink.lag_s = 0.02
     chance = random.Random(1)
     in_hand = 0
     for _ in range(KILLS):
         owe_some()
-        process = embedded.start("-c", WITHOUT_MIGRATING)
-        in_hand += kill_in_the_middle(process, smtp_sink, chance)
+        embedded.start()
+        in_hand += kill_in_the_middle(embedded, smtp_sink, chance)
 
-    embedded.start("-c", WITHOUT_MIGRATING)
+    embedded.start()
     until(all_settled, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2
@@ -133,9 +204,9 @@ def test_no_reminder_is_lost_when_the_one_process_is_killed(
 
 
 def test_no_reminder_is_lost_when_a_worker_is_killed(
-    program, owe_some, test_database, redis_server, smtp_sink
+    starter, owe_some, test_database, redis_server, smtp_sink
 ):
-    production = program(REDIS_URL=redis_server.url, SMTP_URL=smtp_sink.url, **test_database)
+    worker = starter(WORKER, REDIS_URL=redis_server.url, SMTP_URL=smtp_sink.url, **test_database)
     caller = Celery("caller", broker=broker_url(redis_server.url), set_as_current=False)
     smtp_sink.lag_s = 0.02
     chance = random.Random(2)
@@ -143,11 +214,11 @@ def test_no_reminder_is_lost_when_a_worker_is_killed(
     for _ in range(KILLS):
         owe_some()
         caller.send_task(SEND)
-        worker = production.celery("worker", "--concurrency", "2", "--without-mingle")
+        worker.start()
         in_hand += kill_in_the_middle(worker, smtp_sink, chance)
 
     caller.send_task(SEND)
-    production.celery("worker", "--concurrency", "2", "--without-mingle")
+    worker.start()
     until(all_settled, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2

@@ -285,6 +285,7 @@ def move_stop(request, uuid):
         "stop": stop,
         "form": form,
         "ponds": Pond.objects.filter(site=stop.site),
+        "zone": request.firm.time_zone,
     }
     status = 422 if form.errors else 200
     return render(request, "week/move_stop.html", context, status=status)

@@ -23,7 +23,12 @@ def launch(solve: Solve) -> None:
     command += [str(solve.plan_run_id), "--seed", str(solve.seed)]
     if settings.REDIS is None:
         command += ["--parent", str(os.getpid())]
-    child = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+    child = subprocess.Popen(
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        start_new_session=True,  # a Ctrl-C is for the program; a child sees it by its parent's end
+    )
     os.setpriority(os.PRIO_PROCESS, child.pid, NICE)
     _started.append(child)
 

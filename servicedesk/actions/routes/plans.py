@@ -192,6 +192,8 @@ def _said(run: PlanRun, best: Solve) -> str:
         words = [f"Stopped by hand after {best.done_iterations} iterations; the best is kept."]
     elif best.capped:
         words.append("Stopped by its time limit: planning again may give another plan.")
+    elif best.done_iterations < run.iterations:
+        words.append(f"The program was stopped before all {run.iterations} were done.")
     failed = run.solves.filter(state=PlanState.FAILED).count()
     if failed:
         words.append(f"{failed} of its processes ended without a plan.")

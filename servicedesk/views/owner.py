@@ -120,6 +120,8 @@ def owner_stop_at_one_click(request, token, link, matter):
 
 def page_of(token, link, matter):
     offered = [kind for kind in links.OFFERED[link.purpose] if not nothing_to_press(kind, matter)]
+    if all(visit.confirmed for visit in matter.visits):
+        offered = [kind for kind in offered if kind != AnswerKind.CONFIRM]
     return {
         "token": token,
         "acting_for": short_name(link.contact),

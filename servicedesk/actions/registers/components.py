@@ -181,14 +181,16 @@ def save_depths(
 
 def _last_told(systems):
     """The newest configuration that a register told of, by system, with its `depths` by label."""
-    last = {}
     told = Configuration.objects.filter(name=CONFIGURATION).order_by("from_on")
-    told = told.prefetch_related("lines__position")
-    for configuration in filter_in(told, "system_id", [s.pk for s in systems.values()]):
-        configuration.depths = {
-            line.position.label: line.depth_m for line in configuration.lines.all()
-        }
-        last[configuration.system_id] = configuration
+    keys = [system.pk for system in systems.values()]
+    last = {one.system_id: one for one in filter_in(told, "system_id", keys)}
+    by_pk = {one.pk: one for one in last.values()}
+    for one in by_pk.values():
+        one.depths = {}
+    lines = ConfigurationLine.objects.order_by("pk")
+    lines = lines.values_list("configuration_id", "position__label", "depth_m")
+    for pk, label, depth in filter_in(lines, "configuration_id", by_pk):
+        by_pk[pk].depths[label] = depth
     return last
 
 

@@ -63,6 +63,7 @@ def save_states(
     for (key,), entry in entries["system"].items():
         system = systems[key]
         if not entry["state"] and system.pk in known:
+            report.count("state").same += 1
             continue
         state = entry["state"] or SystemState.RUNNING
         zone = sites[entry["site_key"]].time_zone

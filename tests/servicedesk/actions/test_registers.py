@@ -100,6 +100,17 @@ def test_workbook_of_the_same_register_changes_nothing_either():
     assert (report.total().new, report.changes) == (0, [])
 
 
+def test_many_systems_ask_no_more_of_the_database_than_it_takes():
+    """SQLite takes 1,000 terms in one question; a register may have more of everything."""
+    plates = "; ".join(["12"] * 3)
+    rows = [row(n, compressor_serial=f"K{n}", diffuser_depths=plates) for n in range(1, 511)]
+    first = load(*rows)
+
+    second = load(*rows, now=LATER)
+
+    assert (second.total().new, second.total().same) == (0, first.total().new)
+
+
 def test_dry_run_tells_the_same_and_writes_nothing():
     before = everything()
 

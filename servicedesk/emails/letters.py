@@ -35,11 +35,16 @@ class Letter:
 def write_letter(contact: Contact, lines: list[Reminder], *, now: datetime) -> Letter:
     """One letter for all lines, in the contact's language; links are made as it is written."""
     with translation.override(contact.language):
-        by_topic = {topic: [line for line in lines if line.topic == topic] for topic in MAILS}
+        owed = {line.topic for line in lines}
+        topics = [topic for topic in MAILS if topic in owed]
         parts = {
-            topic: MAILS[topic](contact, of_topic, now=now)
-            for topic, of_topic in by_topic.items()
-            if of_topic
+            topic: MAILS[topic](
+                contact,
+                [line for line in lines if line.topic == topic],
+                now=now,
+                lead=topic == topics[0],
+            )
+            for topic in topics
         }
         stops = {
             topic: links.to_stop(contact, topic, now=now)

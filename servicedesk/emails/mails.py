@@ -47,7 +47,7 @@ class Part:
     html: str
 
 
-def visit_proposed(contact, lines, *, now):
+def visit_proposed(contact, lines, *, now, lead=True):
     """When we plan to come, and what for: confirm, another day, did it, problem."""
     made = _visit_rows(lines, now=now)
     week = {row.facts["week"] for row in made}
@@ -55,15 +55,15 @@ def visit_proposed(contact, lines, *, now):
     if len(made) > 1 and len(week) == 1:
         expires_at = max(row.facts["expires_at"] for row in made)
         for_all = links.for_week(lines[0], week.pop(), expires_at=expires_at, now=now)
-    return _part("visit_proposed", contact, made, all_url=for_all.get("confirm"))
+    return _part("visit_proposed", contact, made, all_url=for_all.get("confirm"), lead=lead)
 
 
-def visit_reminder(contact, lines, *, now):
+def visit_reminder(contact, lines, *, now, lead=True):
     """The visit is near: prepare, change, problem."""
-    return _part("visit_reminder", contact, _visit_rows(lines, now=now))
+    return _part("visit_reminder", contact, _visit_rows(lines, now=now), lead=lead)
 
 
-def owner_task_due(contact, lines, *, now):
+def owner_task_due(contact, lines, *, now, lead=True):
     """Something that the owner may do himself is due, in four steps."""
     tickets = [line.ticket for line in lines]
     places = rows.waters([rows.place_of_ticket(ticket) for ticket in tickets])
@@ -85,10 +85,12 @@ def owner_task_due(contact, lines, *, now):
             )
         )
     outlets = [ticket.task.position_kind == PositionKind.GFCI for ticket in tickets]
-    return _part("owner_task_due", contact, made, outlet=any(outlets), cabinet=not all(outlets))
+    return _part(
+        "owner_task_due", contact, made, outlet=any(outlets), cabinet=not all(outlets), lead=lead
+    )
 
 
-def visit_report(contact, lines, *, now):
+def visit_report(contact, lines, *, now, lead=True):
     """What was found, what was done, whether it runs, and when we come again."""
     visits = [line.visit for line in lines]
     told = report.of_visits(visits, units=contact.units)
@@ -101,10 +103,10 @@ def visit_report(contact, lines, *, now):
         )
         for line in lines
     ]
-    return _part("visit_report", contact, made)
+    return _part("visit_report", contact, made, lead=lead)
 
 
-def not_done(contact, lines, *, now):
+def not_done(contact, lines, *, now, lead=True):
     """Which job could not be done, why, and what happens next. Nobody is blamed."""
     wanted = [line.facts.get("work") for line in lines]
     works = Work.objects.in_bulk(wanted)
@@ -128,10 +130,10 @@ def not_done(contact, lines, *, now):
         }
         urls = links.for_visit(line, expires_at=now + links.LONG, now=now)
         made.append(rows.Row(places[rows.place_of_ticket(line.ticket)], urls, facts))
-    return _part("not_done", contact, made)
+    return _part("not_done", contact, made, lead=lead)
 
 
-def system_off(contact, lines, *, now):
+def system_off(contact, lines, *, now, lead=True):
     """A system stands still: leave it so, we call; in the ice season, keep off the ice."""
     checks = {
         check.pk: check
@@ -158,7 +160,7 @@ def system_off(contact, lines, *, now):
                 },
             )
         )
-    return _part("system_off", contact, made)
+    return _part("system_off", contact, made, lead=lead)
 
 
 MAILS = {  # in the order in which parts stand in a letter; the first gives the subject
@@ -171,11 +173,13 @@ MAILS = {  # in the order in which parts stand in a letter; the first gives the 
 }
 
 
-def _part(name, contact, made, **more):
+def _part(name, contact, made, *, lead, **more):
     context = {
         "contact": contact,
         "rows": made,
         "one": len(made) == 1,
+        "lead": lead,
+        "main": lead and len(made) == 1,  # a letter has one main button
         "more": len(made) - 1,
         "first": made[0],
         **more,

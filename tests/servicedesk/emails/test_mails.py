@@ -139,6 +139,20 @@ def test_mail_has_one_main_button(topic):
     assert html.count('class="button main"') == 1
 
 
+def test_letter_of_two_parts_has_one_main_button_and_the_subject_of_the_first():
+    contact = make.contact()
+    scenes.visit_proposed(contact)
+    visit = make.visit(site=contact.customer.ownerships.get().site)
+    reminders.owe(
+        contact, MailTopic.VISIT_REPORT, f"visit:{visit.pk}", now=make.MORNING, visit=visit
+    )
+    mail = sent()
+
+    assert mail.get_body(["html"]).get_content().count('class="button main"') == 1
+    assert mail["Subject"].startswith("Mill Pond: visit planned")
+    assert "We have been to your water." in text_of(mail)
+
+
 def test_proposal_gives_day_half_day_zone_person_preparation_and_cost():
     mail = mail_of(MailTopic.VISIT_PROPOSED)
     wanted = [

@@ -127,6 +127,7 @@ NOTES = [
     "can be read in two ways.",
     "CSV files are UTF-8, with commas, semicolons or tabs between the cells. In a workbook the "
     "first sheet is read; formulas are refused.",
+    "Thousands of rows take a minute or more: load them with manage.py import_register FILE.",
 ]
 
 

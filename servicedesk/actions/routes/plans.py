@@ -140,6 +140,8 @@ def cancel_plan(run: PlanRun, *, now: datetime) -> None:
         cancel_asked_at=now
     )
     run.solves.filter(state=PlanState.QUEUED).update(state=PlanState.CANCELLED)
+    if not run.solves.filter(state__in=UNDER_WAY).exists():
+        _end_run(run.pk, now)  # no child will ever report
     wake(COLLECT)
 
 

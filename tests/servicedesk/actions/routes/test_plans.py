@@ -1,6 +1,7 @@
 """A plan run from the asking to the collecting; leases, cancel and dead children among it."""
 
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.core.management import call_command
@@ -171,10 +172,14 @@ def test_one_dead_child_leaves_the_plan_of_the_other():
 def test_cancel_keeps_the_best_so_far():
     weeks.ticket()
     run = ask(iterations=1000)
+    taken = [plans.take_solve(run.pk, seed) for seed in (1, 2)]
     plans.cancel_plan(run, now=BEFORE)
-    Solve.objects.update(state=kinds.PlanState.RUNNING)  # they had begun
-    for seed in (1, 2):
-        solve(run, seed)
+    for one in taken:
+        problem = problem_from(run.problem)
+        ask_on = partial(plans.go_on, one, 1)
+        plan = plan_week(problem, iterations=1000, seed=1, cancelled=lambda on=ask_on: not on())
+        assert plan.cancelled
+        assert plans.finish_solve(one, problem, plan)
     plans.collect_plans(clock=weeks.clock)
 
     run.refresh_from_db()
@@ -188,7 +193,6 @@ def test_cancel_before_a_child_began_leaves_the_week_as_it_was():
     planned()
     run = ask()
     plans.cancel_plan(run, now=BEFORE)
-    plans.collect_plans(clock=weeks.clock)
 
     run.refresh_from_db()
     assert (run.state, run.says) == (kinds.PlanState.CANCELLED, "Stopped before there was a plan.")

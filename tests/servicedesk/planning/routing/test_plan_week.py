@@ -314,6 +314,19 @@ def test_stop_placed_by_hand_that_fits_no_more_says_so(planned):
 
 
 @both
+def test_week_that_asks_for_many_times_what_fits_keeps_every_rule(planned):
+    wishes = [
+        wish(f"site:{n}", n % 9 + 1, (job(f"ticket:{n}", 60, list(Harm)[n % 5]),))
+        for n in range(150)
+    ]
+    problem = week(wishes, [shift(), shift("kay", skills=TRAINED)])
+    plan = planned(problem)
+
+    assert checker.faults(problem, plan) == []
+    assert {tier(problem.wish_by_key[key]) for key in sites(plan)} == {0}
+
+
+@both
 def test_week_without_anybody_leaves_everything_out(planned):
     problem = replace(week([wish()]), shifts=())
 

@@ -56,6 +56,30 @@ def week_monday(name: str) -> date:
         raise ValueError(f"there is no week {name}: {error}") from error
 
 
+def week_date(day: date) -> str:
+    """A day by the number of its week.
+
+    day: any date.
+    Returns text such as "2026-W53-5" for 1 January 2027.
+    Source: ISO 8601 week rule.
+    """
+    return f"{week_name(day)}-{day.isoweekday()}"
+
+
+def long_years(first_year: int, last_year: int) -> list[int]:
+    """The years that have 53 weeks.
+
+    first_year, last_year: both counted, 1 to 9999.
+    Returns the years in order.
+    Raises ValueError for a year that no date can have.
+    Source: ISO 8601 week rule; 28 December always lies in the last week of its year.
+    """
+    if not 1 <= first_year <= last_year <= 9999:
+        raise ValueError("first_year and last_year must lie between 1 and 9999, in this order")
+    years = range(first_year, last_year + 1)
+    return [year for year in years if date(year, 12, 28).isocalendar().week == 53]
+
+
 def working_days(
     first: date, last: date, *, free: Collection[date] = (), weekdays: Collection[int] = range(1, 6)
 ) -> list[date]:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from customers.actions import resume_mail, stop_mail
 from customers.models import Contact, Ownership, Pond, SignedLink, Site
 from equipment.models import Part, System
+from servicedesk.actions.due import lock_sites
 from servicedesk.actions.work import record_work, refuse_work
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, DoneBy, OfficeTaskKind
@@ -219,6 +220,7 @@ def did_it_myself(
     now: datetime,
 ) -> OwnerAnswer:
     """The owner's word, as work that nobody of ours has seen: the ticket leaves the list."""
+    lock_sites([ticket.site_id])  # a second press waits here, and then finds the first
     standing = _standing(link.contact, ticket, AnswerKind.DID_IT_MYSELF)
     if standing:
         return standing

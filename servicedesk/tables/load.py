@@ -3,8 +3,10 @@
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
+from django.db.models import Q
+
 from equipment.kinds import PositionKind, PositionUse
-from equipment.models import Fitting, PartFor, Position
+from equipment.models import Fitting, PartFor
 
 
 @dataclass(frozen=True)
@@ -17,7 +19,7 @@ class Load:
 
 
 def load_of(tickets, day) -> Load:
-    """Parts and kit of some tickets with task and position fetched. Three queries."""
+    """Parts and kit of some tickets with task and position fetched. Two queries."""
     models = _models(tickets, day)
     roles = {role for ticket in tickets for role in ticket.task.part_roles}
     types = {kind for found in models.values() for kind in found}
@@ -49,23 +51,31 @@ def _line(role, models, fits):
 
 def _models(tickets, day):
     """Models by ticket: of what sits at its position, then of the compressor it serves."""
-    alone = [t.system_id for t in tickets if t.system_id and not t.position_id]
-    of_system = defaultdict(list)
-    for position in Position.objects.filter(
-        system__in=alone, kind=PositionKind.COMPRESSOR, use=PositionUse.IN_USE
+    alone = {t.system_id for t in tickets if t.system_id and not t.position_id}
+    named = {pk for ticket in tickets for pk in _positions(ticket)}
+    compressors = Q(
+        position__system__in=alone,
+        position__kind=PositionKind.COMPRESSOR,
+        position__use=PositionUse.IN_USE,
+    )
+    at_position, in_system = {}, defaultdict(list)
+    for fitting in (
+        Fitting.objects.on_day(day)
+        .filter(Q(position__in=named) | compressors)
+        .select_related("component__type", "position")
+        .order_by("position")
     ):
-        of_system[position.system_id].append(position.pk)
-    wanted = {ticket.pk: _positions(ticket, of_system) for ticket in tickets}
-    fitted = {
-        fitting.position_id: fitting.component.type
-        for fitting in Fitting.objects.on_day(day)
-        .filter(position__in={pk for found in wanted.values() for pk in found})
-        .select_related("component__type")
+        at_position[fitting.position_id] = fitting.component.type
+        if fitting.position.kind == PositionKind.COMPRESSOR:
+            in_system[fitting.position.system_id].append(fitting.component.type)
+    return {
+        ticket.pk: [at_position[pk] for pk in _positions(ticket) if pk in at_position]
+        or ([] if ticket.position_id else in_system[ticket.system_id])
+        for ticket in tickets
     }
-    return {pk: [fitted[p] for p in found if p in fitted] for pk, found in wanted.items()}
 
 
-def _positions(ticket, of_system):
-    if ticket.position_id:
-        return [pk for pk in (ticket.position_id, ticket.position.serves_id) if pk]
-    return of_system.get(ticket.system_id, [])
+def _positions(ticket):
+    if not ticket.position_id:
+        return []
+    return [pk for pk in (ticket.position_id, ticket.position.serves_id) if pk]

@@ -5,7 +5,6 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from customers.models import SiteSecret
 from equipment.kinds import Quantity
 from equipment.models import Reading, System
 from servicedesk.charts import ChartPlace, axis_for, day_chart, hours_of, straight_km
@@ -54,9 +53,8 @@ def _place(stop):
 
 
 def stop_lines(row, tickets, load):
-    """Each stop with all that bears on it. Three queries, whatever the number of stops."""
+    """Each stop with all that bears on it. Two queries, whatever the number of stops."""
     pressures = _last_pressures({t.system_id for t in tickets if t.system_id})
-    coded = _sites_with_codes([stop.site_id for stop in row.stops], row.day)
     said = _answers([ticket.pk for ticket in tickets])
     lines = []
     for stop in row.stops:
@@ -68,7 +66,7 @@ def stop_lines(row, tickets, load):
                 "standing": worst(stop, row.day),
                 "jobs": [_job(one, row.day, load, pressures) for one in rows],
                 "minutes": round((stop.leave_at - stop.arrive_at).total_seconds() / 60),
-                "has_code": stop.site_id in coded,
+                "has_code": stop.has_code,
                 "answers": [ANSWER_WORDS[k] for one in rows for k in said.get(one.ticket_id, [])],
             }
         )
@@ -108,11 +106,6 @@ def _last_pressures(systems):
         pressure_at=Subquery(readings.values("set__taken_at")[:1]),
     )
     return {system.pk: system for system in found if system.pressure_at}
-
-
-def _sites_with_codes(sites, day):
-    held = SiteSecret.objects.filter(site__in=sites).exclude(until_on__lt=day)
-    return set(held.values_list("site_id", flat=True))
 
 
 def _answers(tickets):

@@ -4,11 +4,12 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import F, OuterRef, Prefetch, Q, Subquery
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery
 from django.db.models.functions import Coalesce
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from customers.models import SiteSecret
 from equipment.models import Position
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.charts import Axis, LaneStop, Span, axis_for, hours_of, lane
@@ -135,10 +136,14 @@ def stops_shown(routes):
         )
         .order_by("pk")
     )
+    codes = SiteSecret.objects.filter(site=OuterRef("site")).exclude(
+        until_on__lt=OuterRef("route__day")
+    )
     stops = defaultdict(list)
     found = (
         Stop.objects.filter(route__in=[route.pk for route in routes])
         .select_related("site")
+        .annotate(has_code=Exists(codes))
         .prefetch_related(
             Prefetch("stop_tickets", tickets),
             Prefetch("due_items", DueItem.objects.select_related("task")),

@@ -2,7 +2,9 @@
 
 import heapq
 import math
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 from servicedesk.kinds import HARM_ORDER
 from servicedesk.planning.routing.problem import (
@@ -159,11 +161,8 @@ def best_order(
     Returns the stops in their new order; None if the stop fits nowhere among them.
     Source: cheapest insertion, a textbook method.
     """
-    places = sorted(
-        range(len(visits) + 1),
-        key=lambda position: _detour_hm(problem, shift, visits, visit, position),
-    )
-    for position in places:
+    places = sorted(_roomy(problem, shift, visits, visit), key=lambda place: place[1])
+    for position, _ in places:
         trial = [*visits]
         trial.insert(position, visit)
         if fits(problem, shift, trial):
@@ -183,8 +182,7 @@ def _places(
             continue
         day = (shift.technician, shift.day)
         late = not is_good_day(visit.wish, shift.day)
-        for position in range(len(orders.get(day, [])) + 1):
-            detour = _detour_hm(problem, shift, orders.get(day, []), visit, position)
+        for position, detour in _roomy(problem, shift, orders.get(day, []), visit):
             if detour <= farthest:
                 places.append(((late, detour), day, position))
     return sorted(places, key=lambda place: (place[0], place[1][1], place[1][0], place[2]))
@@ -197,14 +195,31 @@ def _may(shift: Shift, visit: Visit, lock: Lock | None) -> bool:
     return open_then and {job.skill for job in visit.jobs} <= shift.skills
 
 
-def _detour_hm(
-    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit, position: int
-) -> int:
-    road = problem.travel.hectometres
-    before = visits[position - 1].wish.place if position else shift.home
-    after = visits[position].wish.place if position < len(visits) else shift.home
+def _roomy(
+    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
+) -> Iterator[tuple[int, int]]:
+    """Positions in a day, with the detour in hundreds of metres, where the hours might suffice."""
+    stops = [shift.home, *(other.wish.place for other in visits), shift.home]
+    minutes, road = problem.travel.minutes, problem.travel.hectometres
+    spare = _spare_min(problem, shift, [*visits, visit], stops)
     here = visit.wish.place
-    return int(road[before, here] + road[here, after] - road[before, after])
+    for position, (before, after) in enumerate(pairwise(stops)):
+        longer = int(minutes[before, here] + minutes[here, after] - minutes[before, after])
+        if longer <= spare:
+            detour = int(road[before, here] + road[here, after] - road[before, after])
+            yield position, detour
+
+
+def _spare_min(problem: WeekProblem, shift: Shift, visits: list[Visit], stops: list[int]) -> int:
+    """Time that a day has left, with its new stop last of the visits and if nobody ever waits.
+
+    A day with a stop placed by hand has all of it, the room for surprises and overtime too.
+    """
+    busy = sum(other.minutes for other in visits)
+    busy += sum(int(problem.travel.minutes[a, b]) for a, b in pairwise(stops))
+    if any(other.wish.locks for other in visits):
+        return shift.until_min + shift.overtime_min - shift.from_min - busy
+    return longest_min(problem, shift.from_min, shift.until_min) - busy
 
 
 def _displace(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[StopWish] | None:
@@ -236,8 +251,8 @@ def _with_least_taken(
     """
     mild = [other for other in visits if tier(other.wish) > tier(visit.wish)]
     kept = [other for other in visits if other not in mild]
-    order = best_order(problem, shift, kept, visit)
-    if order is None or not mild:
+    order = best_order(problem, shift, kept, visit) if mild else None
+    if order is None:
         return None
     out = []
     for other in sorted(mild, key=lambda v: (-prize_cents(v.wish, v.jobs), v.wish.key)):

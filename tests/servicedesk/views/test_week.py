@@ -1,6 +1,6 @@
 """The manager's week: what it shows, who may change it, and how it refuses."""
 
-from datetime import date, time, timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
@@ -232,87 +232,6 @@ def test_publishing_what_breaks_a_rule_is_refused_in_sentences(client, manager, 
     assert not Route.objects.exclude(published_at=None).exists()
 
 
-def test_two_person_ticket_is_placed_on_two_days_from_the_page(client, manager, dario):
-    wen = make.technician()
-    ticket = weeks.for_two(due_when_opened_on=MONDAY)
-    address = reverse("place_ticket", args=[NAME, ticket.pk])
-    form = {"day": MONDAY.isoformat(), "technician_1": dario.pk, "technician_2": wen.pk}
-    assert "Needs two people" in text(client.get(address))
-    missing = client.post(address, form)
-    assert missing.status_code == 422
-    done = client.post(address, form | {"start": "10:00"})
-
-    assert done.url == f"/week/{NAME}/"
-    assert Stop.objects.filter(tickets=ticket).count() == 2
-
-
-def test_placing_that_breaks_a_rule_is_refused_in_the_form(client, manager, dario):
-    ticket = due_ticket(task=make.task(skill=kinds.Skill.ELECTRICIAN))
-    address = reverse("place_ticket", args=[NAME, ticket.pk])
-    refused = client.post(address, {"day": MONDAY.isoformat(), "technician_1": dario.pk})
-
-    assert refused.status_code == 422
-    assert "nobody on that stop has the skill electrician" in text(refused)
-    assert Stop.objects.count() == 0
-
-
-@pytest.mark.parametrize("day", ["", "2020-01-01", "soon"])
-def test_day_that_is_not_in_the_week_is_refused_in_the_form(client, manager, dario, day):
-    address = reverse("place_ticket", args=[NAME, due_ticket().pk])
-
-    assert client.post(address, {"day": day, "technician_1": dario.pk}).status_code == 422
-
-
-def test_closed_ticket_is_not_found_for_placing(client, manager):
-    ticket = due_ticket(closed_at=timezone.now(), end=kinds.TicketEnd.DONE)
-
-    assert client.get(reverse("place_ticket", args=[NAME, ticket.pk])).status_code == 404
-
-
-def test_stop_is_moved_kept_and_taken_off_from_the_day(client, manager, dario):
-    place(due_ticket(), dario)
-    stop = Stop.objects.get()
-    assert "Let go" in text(day_page(client))
-    client.post(reverse("keep_stop", args=[stop.uuid]), {"keep": "no"})
-    assert "Keep here" in text(day_page(client))
-    tuesday = MONDAY + timedelta(days=1)
-    assert "Move a stop" in text(client.get(reverse("move_stop", args=[stop.uuid])))
-    client.post(
-        reverse("move_stop", args=[stop.uuid]), {"technician": dario.pk, "day": tuesday.isoformat()}
-    )
-    assert Stop.objects.get().route.day == tuesday
-    client.post(reverse("take_off_stop", args=[Stop.objects.get().uuid]))
-
-    assert Stop.objects.count() == 0
-
-
-def test_frozen_day_refuses_in_words(client, manager, dario):
-    place(due_ticket(), dario)
-    Route.objects.update(published_at=timezone.now())
-    stop = Stop.objects.get()
-
-    for name in ("take_off_stop", "keep_stop"):
-        said = text(client.post(reverse(name, args=[stop.uuid]), follow=True))
-        assert "published and frozen" in said
-    moved = client.post(
-        reverse("move_stop", args=[stop.uuid]), {"technician": dario.pk, "day": MONDAY.isoformat()}
-    )
-    assert moved.status_code == 422
-    assert Stop.objects.count() == 1
-
-
-def test_published_day_is_opened_again_from_its_page(client, manager, dario):
-    place(due_ticket(), dario)
-    client.post(reverse("publish_week", args=[NAME]))
-    assert "Open this day again" in text(day_page(client))
-    said = text(client.post(reverse("reopen_day", args=[Route.objects.get().pk]), follow=True))
-
-    assert "The day is a draft again." in said
-    assert Route.objects.get().published_at is None
-    again = text(client.post(reverse("reopen_day", args=[Route.objects.get().pk]), follow=True))
-    assert "draft already" in again
-
-
 def test_looking_changes_nothing(client, manager, dario):
     place(due_ticket(), dario)
     before = weeks.places()
@@ -388,14 +307,6 @@ def test_owner_who_asks_for_another_day_is_shown(client, manager, dario):
 
     assert "Tobias Renn" in text(page(client))
     assert "Owner asks for another day" in text(day_page(client))
-
-
-def test_pair_is_shown_on_both_days(client, manager, dario):
-    wen = make.technician(user=make.user(username="wen"))
-    place(weeks.for_two(due_when_opened_on=MONDAY), dario, wen, start=time(10))
-
-    assert "10:00" in text(day_page(client, "dario"))
-    assert "10:00" in text(day_page(client, "wen"))
 
 
 @pytest.mark.parametrize("count", [1, 50])

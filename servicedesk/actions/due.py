@@ -9,7 +9,8 @@ from django.db import transaction
 from django.db.models import Model
 
 from customers.models import Site
-from equipment.models import System
+from equipment.kinds import PositionKind
+from equipment.models import Fitting, System
 from servicedesk.actions.facts import SiteFacts, facts_of
 from servicedesk.actions.rules import Rules
 from servicedesk.models import DueItem, JobBeat, Task, place_of
@@ -40,13 +41,14 @@ class Refreshed(NamedTuple):
 class Occasion:
     """One occasion of a task at a place, stored or projected."""
 
-    thing: Model  # the position, system or site
+    thing: Model  # the position, system, serial unit, pond or site
     task: Task
     due: Due
+    site: Site
 
     @property
     def place(self) -> dict:
-        return place_of(self.thing)
+        return place_of(self.thing, site=self.site)
 
 
 def refresh_systems(system_ids: Collection[int], *, now: datetime) -> Refreshed:
@@ -56,8 +58,12 @@ def refresh_systems(system_ids: Collection[int], *, now: datetime) -> Refreshed:
 
 
 def refresh_sites(site_ids: Collection[int], *, now: datetime) -> Refreshed:
+    """The same for some sites; and where units sit now that sat there before."""
+    return _refresh_chunks(sorted({*site_ids, *_where_units_went(site_ids)}), now=now)
+
+
+def _refresh_chunks(ids, *, now):
     total, rules = Refreshed(), None
-    ids = sorted(site_ids)
     for start in range(0, len(ids), CHUNK):
         with transaction.atomic():
             chunk = ids[start : start + CHUNK]
@@ -65,6 +71,17 @@ def refresh_sites(site_ids: Collection[int], *, now: datetime) -> Refreshed:
             rules = rules or Rules.read(now)
             total = _sum(total, _refresh(chunk, rules, now))
     return total
+
+
+def _where_units_went(site_ids):
+    """Sites where a compressor sits now that sat at these before: its wear came along."""
+    sat_here = Fitting.objects.filter(
+        position__system__site_id__in=site_ids,
+        position__kind=PositionKind.COMPRESSOR,
+        to_on__isnull=False,
+    )
+    now = Fitting.objects.filter(to_on=None, component__in=sat_here.values("component"))
+    return now.values_list("position__system__site_id", flat=True)
 
 
 def lock_sites(site_ids: Collection[int]) -> None:
@@ -81,7 +98,7 @@ def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = 
     ids = list(Site.objects.order_by("pk").values_list("pk", flat=True))
     total = Refreshed()
     for start in range(0, len(ids), CHUNK):
-        total = _sum(total, refresh_sites(ids[start : start + CHUNK], now=now))
+        total = _sum(total, _refresh_chunks(ids[start : start + CHUNK], now=now))
         if progress:
             progress(min(start + CHUNK, len(ids)), len(ids))
     return total
@@ -108,7 +125,7 @@ def occasions(
             else:
                 found = projected(rule, place, today, until)
             for item in found:
-                yield Occasion(thing, task, item)
+                yield Occasion(thing, task, item, facts.site)
 
 
 def _refresh(site_ids, rules, now):
@@ -140,7 +157,7 @@ def _rows(facts: SiteFacts, rules: Rules, now: datetime) -> Iterable[DueItem]:
         item = due(rule, place, today)
         if item is not None:
             yield DueItem(
-                **place_of(thing),
+                **place_of(thing, site=facts.site),
                 task=task,
                 occasion=item.occasion,
                 opens_on=item.opens_on,

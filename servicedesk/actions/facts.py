@@ -7,19 +7,32 @@ from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from itertools import pairwise
 
+from django.db.models import Q
+
 from customers.models import Site
 from equipment.kinds import NOT_IN_SERVICE, PositionKind, PositionUse, Quantity, SystemState
-from equipment.models import Fitting, Position, Reading, Schedule, StateChange, System
+from equipment.models import (
+    Assessment,
+    Fitting,
+    Position,
+    Reading,
+    Schedule,
+    StateChange,
+    System,
+)
 from servicedesk.kinds import DecisionKind, DoneBy
 from servicedesk.models import Decision, Work
 from servicedesk.planning.calendar import site_date
+from servicedesk.planning.due.counting import turns_over
 from servicedesk.planning.due.facts import Done, Event, Verdict
 from servicedesk.planning.due.sentences import day
 from servicedesk.planning.due.timeline import (
     MeterSpan,
+    Piece,
     ScheduleFrom,
     StateFrom,
     Timeline,
+    joined,
     timeline,
 )
 from servicedesk.planning.seasons import Climate
@@ -41,6 +54,8 @@ class SystemFacts:
     fitted: dict[int, list[Fitting]] = field(default_factory=dict)  # by position
     hours_read: dict[int | None, list[tuple[date, float]]] = field(default_factory=dict)
     timelines: dict[tuple, Timeline] = field(default_factory=dict)
+    seats: dict[int, list["Seat"]] = field(default_factory=dict)  # by serial unit, shared by all
+    findings: list[tuple[date, datetime, frozenset[str]]] = field(default_factory=list)
 
     @cached_property
     def history(self) -> list[StateFrom]:
@@ -69,6 +84,31 @@ class SystemFacts:
         """The fitting that has not ended, of a compressor or meter position."""
         return next((f for f in self.fitted.get(position_id, ()) if f.to_on is None), None)
 
+    def seats_of(self, unit_id: int) -> list["Seat"]:
+        """Where a serial unit has sat, first to last, here and in other systems."""
+        return self.seats.get(unit_id, [])
+
+    def unit_timeline(self, unit_id: int, counting: frozenset) -> Timeline:
+        """How long a serial unit ran, wherever it sat."""
+        key = ("unit", unit_id, counting)
+        if key not in self.timelines:
+            pieces = [
+                Piece(seat.facts.timeline(seat.position_id, counting), seat.from_on, seat.to_on)
+                for seat in self.seats_of(unit_id)
+            ]
+            self.timelines[key] = joined(pieces)
+        return self.timelines[key]
+
+    def findings_for(self, slug: str) -> tuple[Event, ...]:
+        """What the newest readings call for, since when they have done so without a break."""
+        since = None
+        for on, at, slugs in sorted(self.findings, key=lambda row: (row[1], sorted(row[2]))):
+            since = (since or (on, at)) if slug in slugs else None
+        if since is None:
+            return ()
+        on, at = since
+        return (Event(f"cond:{at:%Y%m%dT%H%M%S}", on, f"the readings of {day(on)}"),)
+
     def timeline(self, compressor_id: int | None, counting: frozenset) -> Timeline:
         key = (compressor_id, counting)
         if key not in self.timelines:
@@ -91,7 +131,10 @@ class SystemFacts:
         return (Event(f"{what}:{at:%Y%m%dT%H%M%S}", state.on, f"the {words} of {day(state.on)}"),)
 
     def _spans(self, compressor_id):
-        """Metered hours of a compressor; without one, of the only meter that the system has."""
+        """Metered hours of a compressor; without one, of the only meter that the system has.
+
+        What a unit's own counter shows leaves the system with the unit.
+        """
         compressors = [p.pk for p in self.positions if p.kind == PositionKind.COMPRESSOR]
         alone = len(compressors) <= 1
         meters = [
@@ -99,12 +142,29 @@ class SystemFacts:
             for p in self.positions
             if p.kind == PositionKind.METER and (alone or p.serves_id == compressor_id)
         ]
-        sources = {*meters, compressor_id, *([None] if alone else [])}
+        sources = {*meters, *([None] if alone else [])}
         reads = sorted({r for source in sources for r in self.hours_read.get(source, ())})
         fittings = [f for meter in meters[:1] for f in self.fitted.get(meter, ())]
-        if not fittings:
-            return list(_between(reads))
-        return [span for f in fittings for span in _between(_of_meter(f, reads))]
+        own = self.hours_read.get(compressor_id, ()) if compressor_id else ()
+        return [*_counted(fittings, reads), *_counted(self.fitted.get(compressor_id, ()), own)]
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A serial unit sits at a compressor position from a day to a day."""
+
+    facts: SystemFacts
+    position_id: int
+    from_on: date
+    to_on: date | None
+
+
+@dataclass(frozen=True)
+class Units:
+    """The compressors that sit at some sites now, and the positions elsewhere where they sat."""
+
+    fitted: set[int]
+    elsewhere: set[int]
 
 
 @dataclass
@@ -130,12 +190,14 @@ def facts_of(site_ids: Collection[int], *, now: datetime) -> list[SiteFacts]:
         systems[system.pk] = SystemFacts(system)
         sites[system.site_id].systems.append(systems[system.pk])
     zones = {pk: sites[facts.system.site_id].site.time_zone for pk, facts in systems.items()}
+    _add_positions(systems)
+    units = _add_seats(systems, zones)
     _add_states(systems, zones, now)
     for row in Schedule.objects.filter(system_id__in=systems).order_by("from_on"):
         systems[row.system_id].schedules.append(ScheduleFrom(row.from_on, row.hours_per_day))
-    _add_positions(systems)
     _add_hours_read(systems, zones, now)
-    _add_works(sites, now)
+    _add_findings(systems, zones, now)
+    _add_works(sites, units, now)
     _add_decisions(sites)
     return list(sites.values())
 
@@ -163,19 +225,67 @@ def _add_states(systems, zones, now):
         systems[pk].states.append((at.astimezone(UTC), state))
 
 
-def _add_positions(systems):
-    for position in Position.objects.filter(system_id__in=systems).order_by("label", "pk"):
+def _add_positions(systems, wanted=None):
+    wanted = systems if wanted is None else wanted
+    rows = Position.objects.filter(system_id__in=wanted).select_related("pond")
+    for position in rows.order_by("label", "pk"):
         position.system = systems[position.system_id].system
         systems[position.system_id].positions.append(position)
     kinds = [PositionKind.COMPRESSOR, PositionKind.METER]
     fittings = (
-        Fitting.objects.filter(position__system_id__in=systems, position__kind__in=kinds)
+        Fitting.objects.filter(position__system_id__in=wanted, position__kind__in=kinds)
         .select_related("component__type", "position")
         .order_by("from_on", "pk")
     )
     for fitting in fittings:
         facts = systems[fitting.position.system_id]
         facts.fitted.setdefault(fitting.position_id, []).append(fitting)
+
+
+def _add_seats(systems, zones):
+    """Where the compressors fitted here now have sat before; returns the seats elsewhere.
+
+    Systems elsewhere join `systems`, for their history, and no site.
+    """
+    now_here = {row.component_id for row in _seated(systems) if row.to_on is None}
+    elsewhere = list(
+        Fitting.objects.filter(component_id__in=now_here)
+        .exclude(position__system_id__in=systems)
+        .select_related("position__system__site")
+    )
+    fresh = {}
+    for system in (fitting.position.system for fitting in elsewhere):
+        if system.pk not in fresh:
+            fresh[system.pk], zones[system.pk] = SystemFacts(system), system.site.time_zone
+    systems.update(fresh)
+    if fresh:
+        _add_positions(systems, fresh)
+    seats: dict[int, list[Seat]] = defaultdict(list)
+    for row in sorted(_seated(systems), key=lambda row: (row.from_on, row.to_on or date.max)):
+        facts = systems[row.position.system_id]
+        seats[row.component_id].append(Seat(facts, row.position_id, row.from_on, row.to_on))
+    for facts in systems.values():
+        facts.seats = seats
+    return Units(now_here, {fitting.position_id for fitting in elsewhere})
+
+
+def _seated(systems):
+    """Every fitting of a compressor in these systems."""
+    return [
+        row
+        for facts in systems.values()
+        for position in facts.positions
+        if position.kind == PositionKind.COMPRESSOR
+        for row in facts.fitted.get(position.pk, ())
+    ]
+
+
+def _add_findings(systems, zones, now):
+    """What assessments of the readings call for: `basis["opens"]` names the tasks."""
+    rows = Assessment.objects.filter(system_id__in=systems, at__lte=now)
+    for pk, at, basis in rows.order_by("at", "pk").values_list("system_id", "at", "basis"):
+        opens = frozenset(basis.get("opens", ()))
+        systems[pk].findings.append((site_date(at, zones[pk]), at.astimezone(UTC), opens))
 
 
 def _add_hours_read(systems, zones, now):
@@ -195,12 +305,21 @@ def _add_hours_read(systems, zones, now):
         systems[pk].hours_read.setdefault(position_id, []).append(read)
 
 
-def _add_works(sites, now):
+def _add_works(sites, units, now):
+    """Works at these sites, and what was done to units that sit here now while they were not."""
+    done: dict[tuple[str, str], list[Done]] = defaultdict(list)
+    for facts in sites.values():
+        facts.done = done
+    here = Q(site_id__in=sites)
+    if units.fitted:
+        here |= Q(component_id__in=units.fitted)
+    if units.elsewhere:
+        here |= Q(position_id__in=units.elsewhere)
     rows = (
         Work.objects.counting()
-        .filter(site_id__in=sites, done_at__lte=now)
+        .filter(here, done_at__lte=now)
         .values_list(
-            "site_id",
+            "site__time_zone",
             "place_key",
             "task__slug",
             "task__name",
@@ -211,11 +330,10 @@ def _add_works(sites, now):
             "occasion",
         )
     )
-    for site_id, place_key, slug, name, at, key, by, verified, occasion in rows:
-        facts = sites[site_id]
-        on = site_date(at, facts.site.time_zone)
+    for zone, place_key, slug, name, at, key, by, verified, occasion in rows:
+        on = site_date(at, zone)
         work = Done(at.astimezone(UTC), on, str(key), name, DoneBy(by), verified, occasion)
-        facts.done[place_key, slug].append(work)
+        done[place_key, slug].append(work)
 
 
 def _add_decisions(sites):
@@ -244,9 +362,27 @@ def _of_meter(fitting, reads):
     return sorted(set(shown))
 
 
-def _between(reads: Iterable[tuple[date, float]]) -> Iterable[MeterSpan]:
+def _counted(fittings, reads):
+    """The spans of each counter in turn; a new one starts its own count."""
+    if not fittings:
+        return list(_between(reads))
+    return [
+        span
+        for fitting in fittings
+        for span in _between(_of_meter(fitting, reads), _turns_at_h(fitting))
+    ]
+
+
+def _turns_at_h(fitting):
+    """Where a mechanical counter begins again at zero, as its nameplate says; 0 for never."""
+    return float(fitting.component.type.nameplate.get("turns_at_h") or 0)
+
+
+def _between(reads: Iterable[tuple[date, float]], turns_at_h: float = 0.0) -> Iterable[MeterSpan]:
     """Spans between readings of different days; of one day's readings the last count holds."""
     last_of_day = dict(sorted(reads))
-    days = sorted(last_of_day)
-    for first, second in pairwise(days):
-        yield MeterSpan(first, second, last_of_day[second] - last_of_day[first])
+    for first, second in pairwise(sorted(last_of_day)):
+        hours = last_of_day[second] - last_of_day[first]
+        if hours < 0 < turns_at_h:
+            hours += turns_over(turns_at_h)
+        yield MeterSpan(first, second, hours)

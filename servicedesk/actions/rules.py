@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from math import copysign
 
-from equipment.kinds import RUNNING, PositionKind, SystemState, WinterMode
-from equipment.models import Position
+from equipment.kinds import RUNNING, PositionKind, PositionUse, SystemState, WinterMode
+from equipment.models import Component, Position
 from servicedesk.actions.facts import RESTARTS, SiteFacts
 from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
 from servicedesk.models import Override, Rhythm, Task, place_of
@@ -68,21 +68,22 @@ class Rules:
                         yield task, thing, *found
 
     def _at(self, task, rhythms, thing, system, facts, today):
-        key = place_of(thing)["place_key"]
+        key = place_of(thing, site=facts.site)["place_key"]
         own = self._overrides_at(task, thing, system, facts, today)
         if own.get((None, "active"), Figure(1, 1, today)).value == 0:
             return None
         rule = self._rule(task, rhythms, own)
         reset_by = {slug for r in rhythms for slug in r.condition.get("reset_by", ())}
-        done = [
-            d for slug in (task.slug, *sorted(reset_by)) for d in facts.done.get((key, slug), ())
-        ]
-        since, since_what = _since(task, thing, system, facts, rhythms)
+        unit = _unit_of(thing, system)
+        slugs = (task.slug, *sorted(reset_by))
+        since, since_what = _since(task, system, facts, unit)
         place = Place(
-            timeline=_timeline(thing, system, rhythms),
+            timeline=_timeline(thing, system, rhythms, unit),
             since=since,
             since_what=since_what,
-            done=tuple(done),
+            hours_before=unit.hours_before if unit else 0.0,
+            done=tuple(_done(key, slugs, system, facts, unit)),
+            findings=system.findings_for(task.slug),
             verdicts=tuple(facts.verdicts.get((key, task.pk), ())),
             events=_events(rhythms, system, facts),
             windows=self._windows(task, facts.climate, today) if task.season else (),
@@ -136,6 +137,16 @@ def _things(task, facts, serving):
         return [(facts.site, serving[0])] if serving else []
     if task.place_kind == PlaceKind.SYSTEM:
         return [(system.system, system) for system in serving]
+    if task.place_kind == PlaceKind.POND:
+        return _ponds(facts, serving)
+    if task.place_kind == PlaceKind.UNIT:
+        return [
+            (fitting.component, system)
+            for system in serving
+            for position in system.in_use(PositionKind.COMPRESSOR)
+            if (fitting := system.fitting_now(position.pk))
+            and _right_compressor(task, position, system)
+        ]
     if task.place_kind == PlaceKind.POSITION:
         return [
             (position, system)
@@ -144,6 +155,46 @@ def _things(task, facts, serving):
             if _right_compressor(task, position, system)
         ]
     return []
+
+
+def _ponds(facts, serving):
+    """The ponds that have air, each once, with the first system that feeds it."""
+    found = {}
+    for system in serving:
+        for position in system.positions:
+            if position.pond_id and position.use == PositionUse.IN_USE:
+                found.setdefault(position.pond_id, (position.pond, system))
+    return [found[pk] for pk in sorted(found)]
+
+
+def _unit_of(thing, system):
+    """The serial unit whose wear a task is about: that of a compressor's place, or itself."""
+    if isinstance(thing, Component):
+        return thing
+    if isinstance(thing, Position) and thing.kind == PositionKind.COMPRESSOR:
+        fitting = system.fitting_now(thing.pk)
+        return fitting.component if fitting else None
+    return None
+
+
+def done_on_unit(unit_id: int, slugs, seats, done) -> list[Done]:
+    """Work on a serial unit: in the shop, and wherever it sat on that day."""
+    found = [d for slug in slugs for d in done.get((f"{PlaceKind.UNIT}:{unit_id}", slug), ())]
+    for seat in seats:
+        for slug in slugs:
+            works = done.get((f"{PlaceKind.POSITION}:{seat.position_id}", slug), ())
+            found += [
+                d
+                for d in works
+                if seat.from_on <= d.on and (seat.to_on is None or d.on < seat.to_on)
+            ]
+    return found
+
+
+def _done(key, slugs, system, facts, unit):
+    if unit is None:
+        return [done for slug in slugs for done in facts.done.get((key, slug), ())]
+    return done_on_unit(unit.pk, slugs, system.seats_of(unit.pk), facts.done)
 
 
 def _right_compressor(task, position, system):
@@ -181,22 +232,24 @@ def _winter_mode(system):
     return WINTER_OF_STATE.get(system.state, chosen) if chosen == WinterMode.UNDECIDED else chosen
 
 
-def _timeline(thing, system, rhythms):
+def _timeline(thing, system, rhythms, unit):
     states = next((r.condition["states"] for r in rhythms if "states" in r.condition), None)
     counting = RUNNING if states is None else frozenset(SystemState(s) for s in states)
+    if unit is not None:
+        return system.unit_timeline(unit.pk, counting)
     return system.timeline(_compressor_of(thing), counting)
 
 
-def _since(task, thing, system, facts, rhythms):
-    """Where clocks begin: commissioning; for a compressor's wear the day its unit was fitted."""
-    begun = min(s.since for s in facts.systems if s.in_service)
-    begun = system.since if task.place_kind != PlaceKind.SITE else begun
-    wears = isinstance(thing, Position) and thing.kind == PositionKind.COMPRESSOR
-    if wears and any(r.clock == Clock.RUN for r in rhythms):
-        unit = system.fitting_now(thing.pk)
-        if unit and unit.from_on > begun[0]:
-            return unit.from_on, f"fitting unit {unit.component.serial or 'without a serial'}"
-    return begun
+def _since(task, system, facts, unit):
+    """Where clocks begin: commissioning; for a compressor's wear the day its unit first ran."""
+    if unit is not None:
+        first = system.seats_of(unit.pk)[0]
+        if first.from_on > first.facts.since[0]:
+            return first.from_on, f"fitting unit {unit.serial or 'without a serial'}"
+        return first.facts.since
+    if task.place_kind == PlaceKind.SITE:
+        return min(s.since for s in facts.systems if s.in_service)
+    return system.since
 
 
 def _events(rhythms, system, facts) -> tuple[Event, ...]:

@@ -1,11 +1,11 @@
 """One clock each: when a rhythm next comes round, with the sentence that says why."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from dateutil.relativedelta import relativedelta
 
-from servicedesk.kinds import Clock
+from servicedesk.kinds import Anchor, Clock
 from servicedesk.planning.calendar import add_months
 from servicedesk.planning.due import sentences
 from servicedesk.planning.due.facts import Done, Place, RhythmRule, TaskRule
@@ -45,19 +45,21 @@ def strike(rhythm: RhythmRule, rule: TaskRule, place: Place, start: Start, today
     start: what the clock counts from.
     today: a date at the site; only decides which yearly occasion is meant.
     Returns a Strike; None in `on` when the clock stands still or has no window in sight.
-    Raises ValueError for a clock that does not count, such as event.
+    Raises ValueError for a clock that an engine of its own looks after, such as event.
     Source: our own rule.
     """
     if rhythm.clock == Clock.RUN:
         return _counted(rhythm, rule, place, start, in_hours=True)
     if rhythm.clock == Clock.OP:
         return _counted(rhythm, rule, place, start, in_hours=False)
-    if rhythm.clock == Clock.CAL and rhythm.unit == "month":
+    if rhythm.clock == Clock.CAL and rule.anchor == Anchor.FIXED:
         return _fixed(rhythm, rule, place, start, today)
     if rhythm.clock == Clock.CAL:
-        return _days(rhythm, rule, start)
+        return _float(rhythm, rule, start)
     if rhythm.clock == Clock.SEASON:
         return _season(rule, place, start, today)
+    if rhythm.clock == Clock.COND:
+        return _condition(rule, place, start)
     raise ValueError(f"the clock {rhythm.clock} does not count by itself")
 
 
@@ -66,11 +68,15 @@ def _counted(rhythm, rule, place, start, *, in_hours):
     at, when = (
         (line.hours_run, line.when_hours_run) if in_hours else (line.days_run, line.when_days_run)
     )
-    begun = at(start.on)
+    before = 0.0 if start.last or start.waived or not in_hours else place.hours_before
+    begun = at(start.on) - before
     on = _reached(rhythm, lambda every: when(begun + every))
     still = line.still_since()
     words = sentences.interval(rhythm)
     basis = {"clock": str(rhythm.clock), "every": rhythm.every, "unit": rhythm.unit}
+    if before:
+        basis["hours_before"] = before
+        start = replace(start, words=f"{start.words}, with {before:,.0f} h run before")
     if on is None or still:
         left = rhythm.every - (at(max(still[0], start.on)) - begun) if still else rhythm.every
         because = sentences.stands_still(words, start, still, left, rhythm.unit)
@@ -110,8 +116,9 @@ def _reached(rhythm, when):
     return on
 
 
-def _days(rhythm, rule, start):
-    on = _reached(rhythm, lambda every: start.on + timedelta(days=every))
+def _float(rhythm, rule, start):
+    """An interval of days, or of calendar months, from the day it was done last."""
+    on = _reached(rhythm, lambda every: _later(start.on, every, rhythm.unit))
     basis = {"clock": str(rhythm.clock), "every": rhythm.every, "unit": rhythm.unit}
     opens, closes = _tolerance(rule, on, start)
     return Strike(
@@ -119,15 +126,22 @@ def _days(rhythm, rule, start):
     )
 
 
+def _later(day, every, unit):
+    return add_months(day, int(every)) if unit == "month" else day + timedelta(days=every)
+
+
 def _fixed(rhythm, rule, place, start, today):
-    """A series that keeps its day of the year, counted from the original anchor."""
-    step, anchor = int(rhythm.every), place.since
+    """A series that keeps its day, counted from the original anchor whenever it was done."""
+    step, anchor, unit = int(rhythm.every), place.since, rhythm.unit
     early = timedelta(days=rule.early_days)
 
     def last_opened_by(day):
         gone = relativedelta(day, anchor)
-        n = (gone.years * 12 + gone.months) // step + 1
-        while n > 0 and add_months(anchor, n * step) - early > day:
+        passed = gone.years * 12 + gone.months if unit == "month" else (day - anchor).days
+        n = max(passed // step, 0) + 1
+        while _later(anchor, (n + 1) * step, unit) - early <= day:
+            n += 1
+        while n > 0 and _later(anchor, n * step, unit) - early > day:
             n -= 1
         return n
 
@@ -135,9 +149,9 @@ def _fixed(rhythm, rule, place, start, today):
         number = last_opened_by(start.on) + 1
     else:
         number = max(last_opened_by(today), 1)  # earlier years without a record do not pile up
-    on = add_months(anchor, number * step)
-    basis = {"clock": "cal", "every": rhythm.every, "unit": "month", "anchor": anchor.isoformat()}
-    because = sentences.fixed(step, place.since_what, anchor, start)
+    on = _later(anchor, number * step, unit)
+    basis = {"clock": "cal", "every": rhythm.every, "unit": unit, "anchor": anchor.isoformat()}
+    because = sentences.fixed(sentences.interval(rhythm), place.since_what, anchor, start)
     return Strike(on, on - early, on + timedelta(days=rule.late_days), because, basis)
 
 
@@ -154,6 +168,17 @@ def _season(rule, place, start, today):
             }
             return Strike(window.closes_on, opens, closes, sentences.season(window, start), basis)
     return Strike(None, None, None, "", {})
+
+
+def _condition(rule, place, start):
+    """Due from the day of the first finding that no work has answered."""
+    open_ = [f for f in place.findings if f.on > start.on or not (start.last or start.waived)]
+    if not open_:
+        return Strike(None, None, None, "", {})
+    first = min(open_, key=lambda finding: (finding.on, finding.occasion))
+    basis = {"clock": "cond", "finding": first.occasion, "found_on": first.on.isoformat()}
+    closes = first.on + timedelta(days=rule.late_days)
+    return Strike(first.on, first.on, closes, f"called for by {first.what}", basis)
 
 
 def _tolerance(rule, on, start):

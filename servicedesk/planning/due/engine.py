@@ -27,7 +27,7 @@ def due(rule: TaskRule, place: Place, today: date) -> Due | None:
     if place.since is None:
         return None
     start = _start(place)
-    strikes = [strike(r, rule, place, start, today) for r in rule.rhythms if r.clock != Clock.COND]
+    strikes = [strike(r, rule, place, start, today) for r in rule.rhythms]
     chosen = _joined([s for s in strikes if s.because], rule.join)
     if chosen is None:
         return None

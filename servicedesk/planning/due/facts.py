@@ -71,7 +71,8 @@ class Place:
     """All that bears on one task at one place.
 
     `since` is the day its clocks began: commissioning, else installation, or the day its unit
-    was fitted. `windows` are its season windows in order.
+    was fitted. `hours_before` ran before that day, on a unit that came with hours on it.
+    `windows` are its season windows in order, `findings` the readings that call for the task.
     """
 
     timeline: Timeline
@@ -81,6 +82,8 @@ class Place:
     verdicts: tuple[Verdict, ...] = ()
     events: tuple[Event, ...] = ()
     windows: tuple[Window, ...] = ()
+    findings: tuple[Event, ...] = ()
+    hours_before: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

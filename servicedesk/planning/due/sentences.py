@@ -99,10 +99,10 @@ def stands_still(words: str, start, still, left: float, unit: str) -> str:
     return f"{head}, with {left:,.0f} {kind} left of {words} since {start.words}"
 
 
-def fixed(months: int, since_what: str, anchor: date, start) -> str:
+def fixed(interval: str, since_what: str, anchor: date, start) -> str:
     """Why a yearly series comes round.
 
-    months: its step in calendar months.
+    interval: its step in words, such as "12 months".
     since_what: what the series is anchored at, such as commissioning.
     anchor: the day of that.
     start: what was done last.
@@ -110,7 +110,7 @@ def fixed(months: int, since_what: str, anchor: date, start) -> str:
     Source: our own rule.
     """
     last = f"last was {start.words}" if start.last or start.waived else "never recorded so far"
-    return f"every {months} months, counted from {since_what} on {day(anchor)}; {last}"
+    return f"every {interval}, counted from {since_what} on {day(anchor)}; {last}"
 
 
 def season(window, start) -> str:

@@ -124,6 +124,14 @@ class Timeline:
         return date.fromordinal(day) if day <= LAST_DAY else None
 
 
+class Piece(NamedTuple):
+    """A unit sat in a system from a day to a day; `line` is that system's."""
+
+    line: Timeline
+    from_on: date
+    to_on: date | None  # the first day without it
+
+
 def timeline(
     states: Iterable[StateFrom],
     schedules: Iterable[ScheduleFrom] = (),
@@ -162,6 +170,46 @@ def timeline(
         hours=_sums(days, rates),
         metered=_sums(days, [c and s for c, s in zip(counts, seen, strict=True)]),
         metered_until=good[-1].to_on.toordinal() if good else None,
+    )
+
+
+def joined(pieces: Iterable[Piece], away: SystemState = SystemState.REMOVED) -> Timeline:
+    """How long a serial unit ran, in one system after another.
+
+    pieces: from which day to which a unit sat in which system, in any order; pieces of one unit
+        do not overlap, and the last may have no end.
+    away: what to call the days between two pieces, on which nothing counts.
+    Returns a Timeline whose sums go on from piece to piece: hours travel with the unit.
+    Source: our own rule.
+    """
+    rows: dict[int, tuple] = {}
+    until = None
+    for piece in sorted(pieces, key=lambda piece: piece.from_on):
+        line, first = piece.line, piece.from_on.toordinal()
+        last = piece.to_on.toordinal() if piece.to_on else LAST_DAY
+        rows[first] = (None, False, 0.0, False)
+        for i, day in enumerate(line.days):
+            begins = max(day, first)
+            if begins < min(line.days[i + 1] if i + 1 < len(line.days) else last, last):
+                seen = i + 1 < len(line.days) and line.metered[i + 1] > line.metered[i]
+                rows[begins] = (line.states[i], line.counts[i], line.rates[i], seen)
+        if piece.to_on:
+            rows[last] = (away, False, 0.0, False)
+        if line.metered_until and line.metered_until > first:
+            until = min(line.metered_until, last)
+    days = sorted(rows)
+    states, counts, rates, seen = (
+        zip(*(rows[day] for day in days), strict=True) if days else [()] * 4
+    )
+    return Timeline(
+        days=tuple(days),
+        states=states,
+        counts=counts,
+        rates=rates,
+        ran=_sums(days, counts),
+        hours=_sums(days, rates),
+        metered=_sums(days, [c and s for c, s in zip(counts, seen, strict=True)]),
+        metered_until=until,
     )
 
 

@@ -7,7 +7,8 @@ from django.utils.translation import gettext_lazy
 
 from equipment.kinds import Quantity
 from equipment.models import Reading, System
-from servicedesk.charts import ChartPlace, axis_for, day_chart, hours_of, straight_km
+from servicedesk.charts.lanes import axis_for, hours_of
+from servicedesk.charts.rounds import ChartPlace, day_chart, straight_km
 from servicedesk.kinds import AnswerKind
 from servicedesk.models import OwnerAnswer
 from servicedesk.planning.standing import standing
@@ -22,14 +23,14 @@ ANSWER_WORDS = {
 }
 
 
-def pictures(read, row):
+def pictures(read, row, unit):
     """The lane of a day and the chart of its round."""
     axis = axis_for(span for span in (row.shift, out_of(read, row)) if span)
     found = {"hours": hours_of(axis), "lane": picture(read, axis, row)}
     if row.stops:
         home, places = _home(read, row.technician), [_place(stop) for stop in row.stops]
         title = _("Chart of the round on %(day)s") % {"day": date_format(row.day, "l j F")}
-        found["chart"] = day_chart(home, places, title=title)
+        found["chart"] = day_chart(home, places, title=title, unit=unit)
         found["straight_km"] = straight_km(home, places)
     return found
 

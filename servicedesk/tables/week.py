@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from customers.models import SiteSecret
 from equipment.models import Position
 from servicedesk.actions.routes.week import WeekOfRecords
-from servicedesk.charts import Axis, LaneStop, Span, axis_for, hours_of, lane
+from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
 from servicedesk.kinds import HARM_ORDER, AnswerKind
 from servicedesk.models import DueItem, LeftOut, OwnerAnswer, Stop, StopTicket
 from servicedesk.planning.standing import standing

@@ -130,6 +130,14 @@ def reading(context, what, value):
     return "\u2013" if value is None else units.shown(what, value, reader_units(context))
 
 
+@register.simple_tag(takes_context=True)
+def distance(context, km):
+    """A way in the units of whoever reads the page; tenths matter on short ways alone."""
+    unit = units.readers_unit("distance", reader_units(context))
+    way = units.from_stored("distance", (km or 0) * 1000, unit)
+    return f"{way:.{0 if way >= 20 else 1}f}\u00a0{unit}"
+
+
 def reader_units(context):
     """`units` of the page, else those of the person signed in, else those of the firm."""
     user = getattr(context.get("request"), "user", None)
@@ -191,6 +199,7 @@ def answer_words(kind):
         AnswerKind.STOP_REMINDERS: gettext("wants no more of these reminders"),
         AnswerKind.CALL_ME: gettext("wants to be called"),
         AnswerKind.OFF_ON_PURPOSE: gettext("switched it off on purpose"),
+        AnswerKind.ALREADY_REPLACED: gettext("says that the unit has been replaced already"),
     }[kind]
 
 

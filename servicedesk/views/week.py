@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRefresh
 
 from customers import access
 from customers.models import Pond
+from equipment.physics.units import readers_unit
 from servicedesk.actions.routes import hands, plans
 from servicedesk.actions.routes.publishing import publish_week as publish
 from servicedesk.actions.routes.refused import RouteRefused
@@ -207,7 +208,7 @@ def week_day(request, name, technician, day):
         "may_change": bool(row.route) and not row.route.published_at and day >= read.first_on,
         "may_reopen": bool(row.route and row.route.published_at) and day >= read.first_on,
         "is_being_planned": plans.running_plan(monday) is not None,
-        **pictures(read, row),
+        **pictures(read, row, readers_unit("distance", request.user.units)),
         **lunch_shown(read, row),
     }
     return render(request, "week/week_day.html", context)

@@ -8,17 +8,8 @@ from defusedxml.ElementTree import fromstring
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from servicedesk.charts import (
-    Axis,
-    ChartPlace,
-    LaneStop,
-    Span,
-    axis_for,
-    day_chart,
-    hours_of,
-    lane,
-    straight_km,
-)
+from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
+from servicedesk.charts.rounds import ChartPlace, day_chart, straight_km
 from servicedesk.planning.travel import great_circle_km
 
 SHOP = ChartPlace(45.0, -93.0, "Shop", is_water=False)
@@ -87,21 +78,25 @@ def test_chart_puts_north_up_and_west_left():
     assert float(west.get("cy")) == pytest.approx(home_y, abs=0.1)
 
 
-def test_scale_bar_fits_the_distance_on_the_paper():
-    svg = day_chart(SHOP, [WEST], title="Monday")
+@pytest.mark.parametrize(("unit", "unit_km"), [("km", 1), ("mi", 1.609344)])  # NIST SP 811
+def test_scale_bar_fits_the_distance_on_the_paper(unit, unit_km):
+    svg = day_chart(SHOP, [WEST], title="Monday", unit=unit)
     (home,), (dot,) = parts(svg, "rect", "home"), parts(svg, "circle", "dot")
     paper = float(home.get("x")) + 9 - float(dot.get("cx"))
     km = float(great_circle_km(45.0, -93.0, 45.0, -93.2))
     bar = re.search(r"M44 520h([\d.]+)v5", svg)
-    shown = next(e.text for e in parts(svg, "text", "deg") if e.text.endswith(" km"))
+    shown = next(e.text for e in parts(svg, "text", "deg") if e.text.endswith(f" {unit}"))
 
-    assert float(bar[1]) / paper == pytest.approx(float(shown.removesuffix(" km")) / km, rel=0.01)
+    shown_km = float(shown.removesuffix(f" {unit}")) * unit_km
+    assert float(bar[1]) / paper == pytest.approx(shown_km / km, rel=0.01)
 
 
 def test_legs_bear_their_straight_kilometres():
     svg = day_chart(SHOP, [WEST], title="Monday")
 
     assert {e.text for e in parts(svg, "text", "km")} == {"15.7"}  # 0.2 degrees at 45 north
+    svg = day_chart(SHOP, [WEST], title="Monday", unit="mi")
+    assert {e.text for e in parts(svg, "text", "km")} == {"9.8"}  # 15.73 km
     assert straight_km(SHOP, [WEST]) == pytest.approx(31.45, abs=0.01)
 
 

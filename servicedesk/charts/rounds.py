@@ -1,4 +1,4 @@
-"""Pictures of routes as SVG: a day as a lane to scale, and the day's round as a chart.
+"""A day's round as a chart, as SVG: ponds in their places, legs with their length.
 
 No style and no script: the classes take their colours from the page's style sheet.
 """
@@ -11,114 +11,14 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
+from equipment.physics import units
 from servicedesk.planning.travel import great_circle_km
-
-LANE_HEIGHT = 34
-SLIM_MIN = 40  # a box shorter than this has no room beside its figure
-
-
-@dataclass(frozen=True)
-class Span:
-    """Some minutes of a day."""
-
-    from_min: int
-    until_min: int
-
-
-@dataclass(frozen=True)
-class LaneStop:
-    """A stop in a lane; `late` draws the triangle of what is overdue."""
-
-    number: int
-    from_min: int
-    until_min: int
-    late: bool = False
-    locked: bool = False
-
-
-@dataclass(frozen=True)
-class Axis:
-    """The hours that all lanes of a page show."""
-
-    from_h: int
-    until_h: int
-
-    def x(self, minute: float) -> float:
-        """Percent of the lane's width."""
-        width = (self.until_h - self.from_h) * 60
-        return 100 * (minute - self.from_h * 60) / width
-
-    @property
-    def hours(self):
-        return range(self.from_h + 1, self.until_h)
-
-
-def axis_for(spans) -> Axis:
-    """Whole hours around some spans of minutes; 7 to 18 at least."""
-    spans = list(spans)
-    first = min([7 * 60, *(span.from_min for span in spans)])
-    last = max([18 * 60, *(span.until_min for span in spans)])
-    return Axis(max(0, first // 60), min(30, math.ceil(last / 60)))
-
-
-def hours_of(axis: Axis) -> SafeString:
-    """The figures above the lanes."""
-    marks = "".join(
-        f'<text x="{axis.x(hour * 60):.2f}%" y="13">{hour % 24}</text>' for hour in axis.hours
-    )
-    return mark_safe(f'<svg class="lane axis" aria-hidden="true">{marks}</svg>')
-
-
-def lane(axis: Axis, *, words: str, shift=None, away=None, stops=(), lunch=None) -> SafeString:
-    """One day to scale: the drive as a dotted line, stops as boxes, the paid day's end as a line.
-
-    words: what a person who does not see the picture reads.
-    shift: Span of the paid day; away: Span from leaving to being back; lunch: Span of the break.
-    """
-    parts = [
-        f'<line class="hour" x1="{axis.x(h * 60):.2f}%" x2="{axis.x(h * 60):.2f}%" '
-        f'y1="0" y2="{LANE_HEIGHT}"/>'
-        for h in axis.hours
-    ]
-    if shift:
-        ends = f"{axis.x(shift.until_min):.2f}%"
-        parts.append(f'<line class="end" x1="{ends}" x2="{ends}" y1="0" y2="{LANE_HEIGHT}"/>')
-    if away:
-        x1, x2 = axis.x(away.from_min), axis.x(away.until_min)
-        parts.append(f'<line class="drive" x1="{x1:.2f}%" x2="{x2:.2f}%" y1="17" y2="17"/>')
-    if lunch:
-        x, width = axis.x(lunch.from_min), axis.x(lunch.until_min) - axis.x(lunch.from_min)
-        parts.append(f'<rect class="lunch" x="{x:.2f}%" width="{width:.2f}%" y="13" height="8"/>')
-    parts += [_lane_stop(axis, stop) for stop in stops]
-    return mark_safe(
-        f'<svg class="lane" role="img" aria-label="{escape(words)}">{"".join(parts)}</svg>'
-    )
-
-
-def _lane_stop(axis: Axis, stop: LaneStop) -> str:
-    """A short stop has its triangle over the box; on a phone its figure is left out."""
-    x, middle = axis.x(stop.from_min), axis.x((stop.from_min + stop.until_min) / 2)
-    width = axis.x(stop.until_min) - x
-    slim = stop.until_min - stop.from_min < SLIM_MIN
-    kind = "stop" + " hot" * stop.late + " locked" * stop.locked
-    box = f'<rect class="{kind}" x="{x:.2f}%" width="{width:.2f}%" y="5" height="24" rx="2"/>'
-    text = ("hott" if stop.late else "") + " slim" * slim
-    shift = ' dx="4"' if stop.late and not slim else ""
-    figure = f'<text class="{text.strip()}" x="{middle:.2f}%"{shift} y="22">{stop.number}</text>'
-    if not stop.late:
-        return box + figure
-    triangle = "M0-12 4-5-4-5z" if slim else "M-8 0-3.5 9-12.5 9z"
-    return (
-        f'{box}<svg x="{middle:.2f}%" y="12" overflow="visible">'
-        f'<path class="over" d="{triangle}"/></svg>{figure}'
-    )
-
 
 WIDTH, HEIGHT = 520, 560
 LEFT, RIGHT, TOP, BOTTOM = 24, 496, 24, 536
 ROOM = 64  # between the outermost place and the frame
 STEPS_MIN = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120]
-BARS_KM = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]
+BARS = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]
 DOT = 13
 LABEL_PLACES = [  # from the middle of the place: right, down, and which end of the word is there
     (0, 38, "middle"),
@@ -151,6 +51,7 @@ class _Sheet:
     west: float
     scale: float  # paper units a degree of latitude
     squeeze: float  # a degree of longitude over one of latitude
+    unit: str  # km or mi, as the reader is used to
     taken: list = field(default_factory=list)
 
     def at(self, latitude: float, longitude: float) -> tuple[float, float]:
@@ -171,6 +72,10 @@ class _Sheet:
         """Paper units a kilometre."""
         return self.scale / 111.195
 
+    def way(self, km: float) -> float:
+        """A length in the reader's unit."""
+        return units.from_stored("distance", km * 1000, self.unit)
+
     def is_free(self, box) -> bool:
         left, top, right, bottom = box
         if left < LEFT or right > RIGHT or top < TOP or bottom > BOTTOM:
@@ -181,9 +86,11 @@ class _Sheet:
         )
 
 
-def day_chart(home: ChartPlace, stops: list[ChartPlace], *, title: str) -> SafeString:
-    """The round of one day: ponds in their places, straight legs with their kilometres."""
-    sheet = _sheet([home, *stops])
+def day_chart(
+    home: ChartPlace, stops: list[ChartPlace], *, title: str, unit: str = "km"
+) -> SafeString:
+    """The round of one day: ponds in their places, straight legs with their length."""
+    sheet = _sheet([home, *stops], unit)
     spots = [sheet.at(place.latitude, place.longitude) for place in [home, *stops]]
     sheet.taken += [(x - DOT, y - DOT, x + DOT, y + DOT) for x, y in spots]
     sheet.taken.append((LEFT, BOTTOM - 44, LEFT + 240, BOTTOM))  # the scale bar
@@ -193,9 +100,14 @@ def day_chart(home: ChartPlace, stops: list[ChartPlace], *, title: str) -> SafeS
     total_km = sum(_km(a, b) for a, b in legs)
     order = ", ".join(place.name for place in stops)
     described = gettext(
-        "A round of straight legs, %(km)d km, from %(home)s: %(order)s, and back. "
+        "A round of straight legs, %(way)d %(unit)s, from %(home)s: %(order)s, and back. "
         "The list beside the chart gives the same order."
-    ) % {"km": round(total_km), "home": home.name, "order": order}
+    ) % {
+        "way": round(sheet.way(total_km)),
+        "unit": unit,
+        "home": home.name,
+        "order": order,
+    }
     body = [
         f'<rect class="land" x="{LEFT}" y="{TOP}" width="{RIGHT - LEFT}" height="{BOTTOM - TOP}"/>',
         *_graticule(sheet),
@@ -224,7 +136,7 @@ def _km(a: ChartPlace, b: ChartPlace) -> float:
     return float(great_circle_km(a.latitude, a.longitude, b.latitude, b.longitude))
 
 
-def _sheet(places: list[ChartPlace]) -> _Sheet:
+def _sheet(places: list[ChartPlace], unit: str) -> _Sheet:
     """The largest scale at which every place has room, the round in the middle of the sheet."""
     north, south = max(p.latitude for p in places), min(p.latitude for p in places)
     east, west = max(p.longitude for p in places), min(p.longitude for p in places)
@@ -235,7 +147,7 @@ def _sheet(places: list[ChartPlace]) -> _Sheet:
     )
     half_x = (RIGHT - LEFT) / 2 / (scale * squeeze)
     half_y = (BOTTOM - TOP) / 2 / scale
-    return _Sheet((north + south) / 2 + half_y, (east + west) / 2 - half_x, scale, squeeze)
+    return _Sheet((north + south) / 2 + half_y, (east + west) / 2 - half_x, scale, squeeze, unit)
 
 
 def _graticule(sheet: _Sheet):
@@ -314,7 +226,8 @@ def _leg(sheet: _Sheet, a: ChartPlace, b: ChartPlace) -> str:
         f"L{ex - ux * 10 - uy * 4.2:.1f} {ey - uy * 10 + ux * 4.2:.1f}"
         f'L{ex - ux * 10 + uy * 4.2:.1f} {ey - uy * 10 - ux * 4.2:.1f}z"/>'
     )
-    return line + tip + _leg_km(sheet, (x1 + x2) / 2, (y1 + y2) / 2, (ux, uy), _km(a, b))
+    way = sheet.way(_km(a, b))
+    return line + tip + _leg_length(sheet, (x1 + x2) / 2, (y1 + y2) / 2, (ux, uy), way)
 
 
 def _along(sheet: _Sheet, a: ChartPlace, b: ChartPlace):
@@ -326,7 +239,7 @@ def _along(sheet: _Sheet, a: ChartPlace, b: ChartPlace):
         yield x - 2, y - 2, x + 2, y + 2
 
 
-def _leg_km(sheet: _Sheet, x: float, y: float, along: tuple[float, float], km: float) -> str:
+def _leg_length(sheet: _Sheet, x: float, y: float, along: tuple[float, float], way: float) -> str:
     """Beside the middle of its leg, on whichever side is free; short legs go without."""
     for side in (-1, 1):
         tx, ty = x - along[1] * 20 * side, y + along[0] * 14 * side
@@ -335,7 +248,7 @@ def _leg_km(sheet: _Sheet, x: float, y: float, along: tuple[float, float], km: f
             sheet.taken.append(box)
             return (
                 f'<text class="km halo" text-anchor="middle" x="{tx:.0f}" y="{ty + 4:.0f}">'
-                f"{km:.1f}</text>"
+                f"{way:.1f}</text>"
             )
     return ""
 
@@ -376,11 +289,16 @@ def _label(sheet: _Sheet, spot: tuple[float, float], words: str, kind: str, lett
 
 
 def _scale_bar(sheet: _Sheet):
-    """Two equal parts, one inked; the length is a round number of kilometres."""
-    half = next((km for km in reversed(BARS_KM) if km * sheet.km <= 84), BARS_KM[0])
-    size = round(half * sheet.km, 1)
+    """Two equal parts, one inked; the length is a round number of the reader's units."""
+    paper = sheet.km / sheet.way(1)
+    half = next((long for long in reversed(BARS) if long * paper <= 84), BARS[0])
+    size = round(half * paper, 1)
     yield f'<rect x="32" y="496" width="{2 * size + 60:.0f}" height="36" class="land"/>'
     yield f'<rect class="bar" x="44" y="520" width="{size}" height="5"/>'
     yield f'<path class="frame" d="M44 520h{2 * size}v5h-{2 * size}z"/>'
-    for at, words in ((44, "0"), (44 + size, f"{half:g}"), (44 + 2 * size, f"{2 * half:g} km")):
+    for at, words in (
+        (44, "0"),
+        (44 + size, f"{half:g}"),
+        (44 + 2 * size, f"{2 * half:g} {sheet.unit}"),
+    ):
         yield f'<text class="deg" x="{at:.0f}" y="514" text-anchor="middle">{words}</text>'

@@ -74,6 +74,7 @@ class MailTopic(StrEnum):
     VISIT_REPORT = "visit_report"
     NOT_DONE = "not_done"
     SYSTEM_OFF = "system_off"
+    RECALL = "recall"
 
 
 STOPPABLE_TOPICS = frozenset(

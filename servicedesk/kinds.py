@@ -118,6 +118,8 @@ class OfficeTaskKind(StrEnum):
     KIT_FAULT = "kit_fault"
     OWNER_ANSWER = "owner_answer"
     LEFT_OFF = "left_off"
+    RECALL = "recall"
+    SILENT = "silent"
     OTHER = "other"
 
 
@@ -154,6 +156,7 @@ class AnswerKind(StrEnum):
     STOP_REMINDERS = "stop_reminders"
     CALL_ME = "call_me"
     OFF_ON_PURPOSE = "off_on_purpose"
+    ALREADY_REPLACED = "already_replaced"
 
 
 class LeftOffReason(StrEnum):
@@ -181,3 +184,25 @@ class DefectSign(StrEnum):
     FISH_GASPING = "fish_gasping"
     SECOND_OPENING = "second_opening"
     OTHER = "other"
+
+
+class RecallStood(StrEnum):
+    """Where a unit of a recall stood when it was listed."""
+
+    INSTALLED = "installed"
+    LOANER = "loaner"
+    SHOP = "shop"
+    SPARE = "spare"
+    STOCK = "stock"
+    MOVED = "moved"  # fitted elsewhere before
+    SOLD = "sold"  # the place has changed hands since it was fitted
+    TAKEN_OFF = "taken_off"  # fitted nowhere now, and not in our hands as far as we know
+    SCRAPPED = "scrapped"
+
+
+class RecallOutcome(StrEnum):
+    MENDED = "mended"
+    REPLACED = "replaced"
+    NOT_AFFECTED = "not_affected"
+    OUT_OF_USE = "out_of_use"
+    NOT_FOUND = "not_found"

@@ -22,6 +22,7 @@ from servicedesk.models import (
     Defect,
     OfficeTask,
     OwnerAnswer,
+    RecallUnit,
     Stop,
     Ticket,
 )
@@ -75,7 +76,12 @@ def matter_of(link: SignedLink, *, now: datetime) -> Matter:
         return Matter(topic=value)
     if kind == "week":
         return Matter(visits=_visits_of_week(link.contact, value, now=now))
-    found = {"ticket": _of_ticket, "site": _of_site, "system": _of_system}[kind](value, now)
+    found = {
+        "ticket": _of_ticket,
+        "site": _of_site,
+        "system": _of_system,
+        "recall": _of_recall,
+    }[kind](value, now)
     _refuse_others(link.contact, found, now)
     return found
 
@@ -109,6 +115,14 @@ def _of_system(pk, now):
         raise AnswerRefused(_("This is no longer on our list. Please call us."))
     place = (system.site, system.pk, None)
     return Matter(system.site, system, rows.waters([place])[place])
+
+
+def _of_recall(pk, now):
+    unit = RecallUnit.objects.select_related("site", "system", "ticket__task").filter(pk=pk).first()
+    if unit is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (unit.site, unit.system_id, None)
+    return Matter(unit.site, unit.system, rows.waters([place])[place], unit.ticket)
 
 
 def _visits_of_week(contact, week, *, now):
@@ -166,6 +180,9 @@ def _refuse_others(contact, matter, now):
     today = site_date(now, matter.site.time_zone)
     owned = Ownership.objects.on_day(today)
     pond = matter.ticket.pond_id if matter.ticket else None
+    lies_in = Pond.objects.filter(positions__system=matter.system)
+    if owned.filter(pond__in=lies_in, customer=contact.customer_id).exists():
+        return  # a pond sold apart from its site
     owner = owned.filter(pond=pond).first() if pond else None
     owner = owner or owned.filter(site=matter.site).first()
     if owner and owner.customer_id != contact.customer_id:

@@ -9,6 +9,7 @@ from customers.signed_links import make_link
 from servicedesk.kinds import AnswerKind
 
 VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
+RECALL = "recall"
 LONG = timedelta(days=60)
 STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
 
@@ -20,11 +21,13 @@ VISIT_ANSWERS = (
 )
 TASK_ANSWERS = (AnswerKind.DID_IT_MYSELF, AnswerKind.CALL_ME, AnswerKind.PROBLEM)
 SITE_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.OFF_ON_PURPOSE, AnswerKind.PROBLEM)
+RECALL_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.ALREADY_REPLACED, AnswerKind.PROBLEM)
 OFFERED = {  # what may be answered by a link, by its purpose
     VISIT: VISIT_ANSWERS,
     VISITS: (AnswerKind.CONFIRM, AnswerKind.ANOTHER_DAY),
     TASK: TASK_ANSWERS,
     SITE: SITE_ANSWERS,
+    RECALL: RECALL_ANSWERS,
     STOP: (AnswerKind.STOP_REMINDERS,),
 }
 
@@ -50,6 +53,11 @@ def for_site(line, *, now: datetime) -> dict:
     if system := line.facts.get("system"):
         about = f"system:{system}"
     return _addresses(line.contact, SITE, about, now + LONG, now)
+
+
+def for_recall(line, *, now: datetime) -> dict:
+    """Addresses to answer about a unit that is recalled."""
+    return _addresses(line.contact, RECALL, f"recall:{line.recall_unit_id}", now + STOP_FOR, now)
 
 
 def to_stop(contact, topic: str, *, now: datetime) -> dict:

@@ -163,8 +163,28 @@ def system_off(contact, lines, *, now, lead=True):
     return _part("system_off", contact, made, lead=lead)
 
 
+def recall(contact, lines, *, now, lead=True):
+    """Which unit is recalled, whether it has to stop, what comes next, and who pays."""
+    units = [line.recall_unit for line in lines]
+    places = rows.waters([(unit.site, unit.system_id, None) for unit in units])
+    made = []
+    for line, unit in zip(lines, units, strict=True):
+        facts = {
+            "system": unit.system.name,
+            "unit": str(unit.component.type),
+            "serial": unit.component.serial,
+            "campaign": unit.campaign,
+            "we_come": bool(unit.ticket_id),
+            "ice": bool(line.facts.get("ice")),
+        }
+        urls = links.for_recall(line, now=now)
+        made.append(rows.Row(places[(unit.site, unit.system_id, None)], urls, facts))
+    return _part("recall", contact, made, lead=lead)
+
+
 MAILS = {  # in the order in which parts stand in a letter; the first gives the subject
     MailTopic.SYSTEM_OFF: system_off,
+    MailTopic.RECALL: recall,
     MailTopic.NOT_DONE: not_done,
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,

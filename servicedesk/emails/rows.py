@@ -1,6 +1,7 @@
 """What a mail says of each visit, task and system, read from the live records."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -66,6 +67,15 @@ def waters(places) -> dict:
     for pond in Pond.objects.filter(site__in={place[0].pk for place in places}).order_by("pk"):
         by_site[pond.site_id][pond.pk] = pond.name
     return {place: Water(place[0].name, _ponds_of(place, by_system, by_site)) for place in places}
+
+
+def ponds_of_systems(systems: Collection[int]) -> dict[int, list[int]]:
+    """The ponds in which something of a system lies, by system."""
+    found = defaultdict(dict)
+    lying = Position.objects.filter(system__in=systems, pond__isnull=False).order_by("pk")
+    for system, pond in lying.values_list("system_id", "pond_id"):
+        found[system][pond] = None
+    return {system: list(ponds) for system, ponds in found.items()}
 
 
 def place_of_ticket(ticket) -> tuple:

@@ -168,6 +168,20 @@ class OffOnPurposeForm(OwnerForm):
     )
 
 
+class AlreadyReplacedForm(OwnerForm):
+    replaced_on = forms.DateField(
+        label=_("When was it replaced?"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+    words = forms.CharField(
+        label=_("By whom, and what stands there now?"),
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
 FORMS = {
     AnswerKind.CONFIRM: ConfirmForm,
     AnswerKind.ANOTHER_DAY: AnotherDayForm,
@@ -176,4 +190,5 @@ FORMS = {
     AnswerKind.STOP_REMINDERS: StopForm,
     AnswerKind.CALL_ME: CallMeForm,
     AnswerKind.OFF_ON_PURPOSE: OffOnPurposeForm,
+    AnswerKind.ALREADY_REPLACED: AlreadyReplacedForm,
 }

@@ -1,6 +1,7 @@
 from servicedesk.models.due import Decision, DueItem
 from servicedesk.models.jobs import JobBeat
 from servicedesk.models.places import place_of
+from servicedesk.models.recalls import RecallCampaign, RecallUnit
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
 from servicedesk.models.routes import (
     Absence,
@@ -34,6 +35,8 @@ __all__ = [
     "PartUsed",
     "Photo",
     "PlanRun",
+    "RecallCampaign",
+    "RecallUnit",
     "Reminder",
     "Rhythm",
     "Route",

@@ -8,6 +8,7 @@ from customers.kinds import choices
 from customers.models import Contact, SignedLink
 from customers.models.parties import mail_topics
 from servicedesk import kinds
+from servicedesk.models.recalls import RecallUnit
 from servicedesk.models.tickets import Ticket
 from servicedesk.models.visits import Visit, Work
 
@@ -90,6 +91,9 @@ class Reminder(models.Model):
     )
     visit = models.ForeignKey(
         Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="reminders"
+    )
+    recall_unit = models.ForeignKey(
+        RecallUnit, on_delete=models.PROTECT, null=True, blank=True, related_name="reminders"
     )
     facts = models.JSONField(default=dict, blank=True)
     owed_at = models.DateTimeField()

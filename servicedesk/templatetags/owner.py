@@ -20,6 +20,7 @@ def ask_words(kind):
         AnswerKind.STOP_REMINDERS: gettext("Stop these reminders"),
         AnswerKind.CALL_ME: gettext("Call me"),
         AnswerKind.OFF_ON_PURPOSE: gettext("I turned it off on purpose"),
+        AnswerKind.ALREADY_REPLACED: gettext("It has been replaced already"),
     }[kind]
 
 
@@ -34,6 +35,7 @@ def said_words(kind):
         AnswerKind.STOP_REMINDERS: gettext("You get no more of these reminders."),
         AnswerKind.CALL_ME: gettext("You asked us to call."),
         AnswerKind.OFF_ON_PURPOSE: gettext("You turned it off on purpose."),
+        AnswerKind.ALREADY_REPLACED: gettext("You say that it has been replaced already."),
     }[kind]
 
 

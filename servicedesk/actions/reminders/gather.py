@@ -22,7 +22,7 @@ AFTER_A_FAULT = timedelta(hours=1)
 AT_ONCE = 500  # lines gathered in one transaction
 GONE = (MessageState.SENT, MessageState.UNSURE)
 ON_ITS_WAY = (MessageState.QUEUED, MessageState.SENDING)
-WARNINGS = frozenset({MailTopic.SYSTEM_OFF})
+WARNINGS = frozenset({MailTopic.SYSTEM_OFF, MailTopic.RECALL})
 
 
 def gather_lines(*, now: datetime) -> int:
@@ -161,5 +161,5 @@ def next_day(now: datetime, contact: Contact, firm: Firm | None) -> datetime:
 def warn_at(now: datetime, lines: list[Reminder]) -> datetime:
     """A warning waits for the morning like any mail, unless the danger is immediate."""
     contact = lines[0].contact
-    immediate = any(line.facts.get("ice") for line in lines)
+    immediate = any(line.facts.get("ice") or line.facts.get("immediate") for line in lines)
     return now if immediate else allowed_at(now, contact, Firm.objects.first())

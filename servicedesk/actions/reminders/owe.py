@@ -3,7 +3,7 @@
 from datetime import date, datetime
 
 from customers.models import Contact
-from servicedesk.models import Reminder, Ticket, Visit
+from servicedesk.models import RecallUnit, Reminder, Ticket, Visit
 from servicedesk.wakeups import wake
 
 SEND = "servicedesk.tasks.send_reminders"
@@ -17,6 +17,7 @@ def owe(
     now: datetime,
     ticket: Ticket | None = None,
     visit: Visit | None = None,
+    recall_unit: RecallUnit | None = None,
     facts: dict | None = None,
     not_before: datetime | None = None,
 ) -> bool:
@@ -28,6 +29,7 @@ def owe(
         defaults={
             "ticket": ticket,
             "visit": visit,
+            "recall_unit": recall_unit,
             "facts": facts or {},
             "owed_at": now,
             "not_before": not_before or now,

@@ -11,7 +11,7 @@ from customers.models import Contact, MailStop
 from equipment.kinds import RUNNING
 from equipment.models import System
 from servicedesk.emails import rows
-from servicedesk.kinds import AnswerKind
+from servicedesk.kinds import AnswerKind, TicketEnd
 from servicedesk.models import DueItem, OwnerAnswer, Reminder
 from servicedesk.planning.calendar import site_date
 
@@ -41,6 +41,11 @@ def fetch(lines):
         "ticket__position",
         "visit__site",
         "visit__technician",
+        "recall_unit__campaign",
+        "recall_unit__component__type",
+        "recall_unit__site__region",
+        "recall_unit__system",
+        "recall_unit__ticket",
     ).order_by("pk")
 
 
@@ -89,6 +94,7 @@ class _Facts:
         self.stops = rows.next_stops(coming, after=now) if coming else {}
         self.answers = _answers(_tickets(by_topic, ENDS))
         self.due = _due(by_topic[MailTopic.OWNER_TASK_DUE])
+        self.ponds = _ponds(by_topic[MailTopic.RECALL])
         self.states = _states(by_topic[MailTopic.SYSTEM_OFF], now)
 
 
@@ -110,6 +116,12 @@ def _due(lines):
     return {(item.place_key, item.task_id, item.occasion): item for item in items}
 
 
+def _ponds(lines):
+    if not lines:
+        return {}
+    return rows.ponds_of_systems({line.recall_unit.system_id for line in lines})
+
+
 def _states(lines, now):
     if not lines:
         return {}
@@ -123,7 +135,11 @@ def _why_untrue(line, facts):
     ends = ENDS.get(line.topic, frozenset())
     if any((line.ticket_id, kind) in facts.answers for kind in ends):
         return "the owner has answered"
-    return _why_not_receiver(line, facts) or _why_not_topical(line, facts)
+    return (
+        _why_not_receiver(line, facts)
+        or _why_dealt_with(line.recall_unit)
+        or _why_not_topical(line, facts)
+    )
 
 
 def _why_stopped(line):
@@ -142,8 +158,12 @@ def _why_not_receiver(line, facts):
     site = _site(line)
     pond = line.ticket.pond_id if line.ticket_id else None
     receivers = facts.receivers[facts.days[site.pk]]
-    warning = line.topic == MailTopic.SYSTEM_OFF
-    having = {contact.pk for contact in receivers.of(site.pk, pond, warning=warning)}
+    warning, ponds = line.topic == MailTopic.SYSTEM_OFF, [pond]
+    if unit := line.recall_unit:
+        warning, ponds = unit.campaign.stop_at_once, facts.ponds.get(unit.system_id) or [None]
+    having = {
+        contact.pk for pond in ponds for contact in receivers.of(site.pk, pond, warning=warning)
+    }
     return "" if line.contact_id in having else "the place is no longer theirs to hear about"
 
 
@@ -165,7 +185,17 @@ def _why_not_topical(line, facts):
     return ""
 
 
+def _why_dealt_with(unit):
+    if unit is None:
+        return ""
+    done = unit.ticket and unit.ticket.end == TicketEnd.DONE and not unit.must_look
+    over = done or unit.handled_at or unit.campaign.closed_at
+    return "the unit is dealt with" if over else ""
+
+
 def _site(line):
+    if line.recall_unit_id:
+        return line.recall_unit.site
     if line.ticket_id:
         return line.ticket.site
     return line.visit.site if line.visit_id else None

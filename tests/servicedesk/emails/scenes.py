@@ -5,7 +5,8 @@ from customers.models import Hazard
 from equipment.kinds import Moment, Quantity, SystemState
 from equipment.models import Reading, ReadingSet
 from servicedesk import kinds
-from servicedesk.actions import reminders
+from servicedesk.actions import recalls, reminders
+from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.models import Defect, SystemCheck
 from tests import make
 from tests.servicedesk.actions.outbox import published
@@ -103,6 +104,22 @@ def system_off(contact, *, now=make.MORNING):
     reminders.queue_system_off(check, now=now)
 
 
+def recall(contact, *, stop_at_once=True, now=make.MORNING):
+    _site, system, _at = place(contact)
+    load_task_defaults()
+    model = make.compressor_type()
+    make.fit(make.component(type=model, serial="4471"), make.position(system=system))
+    recalls.open_recall(
+        name="Cracked covers",
+        notice="maker's letter of 2 May 2026",
+        what_to_do="The cover is replaced.",
+        types=[model],
+        stop_at_once=stop_at_once,
+        by=make.manager(),
+        now=now,
+    )
+
+
 SCENES = {
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
@@ -110,4 +127,5 @@ SCENES = {
     MailTopic.VISIT_REPORT: visit_report,
     MailTopic.NOT_DONE: not_done,
     MailTopic.SYSTEM_OFF: system_off,
+    MailTopic.RECALL: recall,
 }

@@ -6,7 +6,6 @@ import urllib.request
 from datetime import timedelta
 
 import pytest
-from django.conf import settings
 from django.utils import timezone
 
 from servicedesk.actions.routes import hands, plans
@@ -32,10 +31,8 @@ FOR_EVER = 10_000_000  # iterations
 
 @pytest.fixture
 def one_process(program, test_database):
-    """Pages and jobs together, on the database of the tests."""
-    if settings.REDIS:
-        pytest.skip("one process serves pages and jobs only without Redis")
-    return program(**test_database).start("-c", EMBEDDED)
+    """Pages and jobs together, on the database of the tests; it has no use for Redis."""
+    return program(**test_database | {"REDIS_URL": ""}).start("-c", EMBEDDED)
 
 
 @pytest.fixture

@@ -35,6 +35,15 @@ from servicedesk.views.phone import (
     show_way_in,
     ticket_not_done,
 )
+from servicedesk.views.recalls import (
+    close_recall,
+    open_recall,
+    recall,
+    recall_csv,
+    recall_outcome,
+    recall_serial,
+    recalls,
+)
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.systems import pond, record_state, strike_state, system, systems
@@ -97,6 +106,13 @@ urlpatterns = [
     path("works/<int:pk>/accept/", accept_work, name="accept_work"),
     path("works/<int:pk>/refuse/", refuse_work, name="refuse_work"),
     path("works/<int:pk>/verify/", verify_work, name="verify_work"),
+    path("recalls/", recalls, name="recalls"),
+    path("recalls/new/", open_recall, name="open_recall"),
+    path("recalls/<int:pk>/", recall, name="recall"),
+    path("recalls/<int:pk>/units.csv", recall_csv, name="recall_csv"),
+    path("recalls/<int:pk>/close/", close_recall, name="close_recall"),
+    path("recalls/units/<int:pk>/outcome/", recall_outcome, name="recall_outcome"),
+    path("recalls/units/<int:pk>/serial/", recall_serial, name="recall_serial"),
     path("tasks/", tasks, name="tasks"),
     path("tasks/<int:pk>/", task, name="task"),
     path("import/", load_register, name="load_register"),

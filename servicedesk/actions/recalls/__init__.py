@@ -1,6 +1,7 @@
 from servicedesk.actions.recalls.campaigns import (
     RecallRefused,
     close_recall,
+    count_units,
     list_units,
     look_again,
     open_recall,
@@ -11,6 +12,7 @@ from servicedesk.actions.recalls.campaigns import (
 __all__ = [
     "RecallRefused",
     "close_recall",
+    "count_units",
     "list_units",
     "look_again",
     "open_recall",

@@ -1,8 +1,10 @@
 """Open a recall, list every unit it is about, and write down what became of each."""
 
 import re
+from collections import Counter
 from collections.abc import Collection
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from django.db import transaction
 from django.db.models import Q
@@ -65,10 +67,7 @@ def open_recall(
         raise RecallRefused(
             "Owners read these words, and the word safe promises too much. Say what is done."
         )
-    try:
-        refuse_range(serial_from, serial_to)
-    except ValueError as fault:
-        raise RecallRefused(str(fault)) from None
+    _refuse_range(serial_from, serial_to)
     campaign = RecallCampaign.objects.create(
         name=name,
         notice=notice,
@@ -91,12 +90,8 @@ def list_units(campaign: RecallCampaign, *, now: datetime) -> int:
     """Put every unit on the list that is not there yet; how many are new. Twice changes nothing."""
     RecallCampaign.objects.select_for_update().get(pk=campaign.pk)
     listed = RecallUnit.objects.filter(campaign=campaign).values("component")
-    wanted = []
-    of_types = Component.objects.filter(type__in=campaign.types.all()).select_related("type")
-    for unit in of_types.exclude(pk__in=listed).order_by("pk"):
-        standing = serial_standing(unit.serial, campaign.serial_from, campaign.serial_to)
-        if standing != Standing.OUT:
-            wanted.append((unit, standing == Standing.LOOK))
+    unlisted = Component.objects.exclude(pk__in=listed)
+    wanted = _meant(unlisted, campaign.types.all(), campaign.serial_from, campaign.serial_to)
     places = whereabouts([unit for unit, _look in wanted], now=now)
     lock_sites({p.fitting.position.system.site_id for p in places.values() if p.fitting})
     units = RecallUnit.objects.bulk_create(
@@ -108,6 +103,41 @@ def list_units(campaign: RecallCampaign, *, now: datetime) -> int:
     _tell_owners(campaign, units, now)
     _tell_office(campaign, units, [unit for unit in units if unit not in served], now)
     return len(units)
+
+
+class Counted(NamedTuple):
+    """How many units a recall would list, by where they stand; `look` of them to be looked at."""
+
+    stood: Counter
+    look: int
+
+
+def count_units(
+    types: Collection[ComponentType], serial_from: str, serial_to: str, *, now: datetime
+) -> Counted:
+    """What a recall would list, before it is opened. Raises RecallRefused for a faulty range."""
+    _refuse_range(serial_from, serial_to)
+    wanted = _meant(Component.objects.all(), types, serial_from, serial_to)
+    places = whereabouts([unit for unit, _look in wanted], now=now)
+    stood = Counter(place.stood for place in places.values())
+    return Counted(stood, sum(look for _unit, look in wanted))
+
+
+def _refuse_range(serial_from, serial_to):
+    try:
+        refuse_range(serial_from, serial_to)
+    except ValueError as fault:
+        raise RecallRefused(str(fault)) from None
+
+
+def _meant(units, types, serial_from, serial_to):
+    """The units that a range is about, each with whether it has to be looked at first."""
+    found = []
+    for unit in units.filter(type__in=types).select_related("type").order_by("pk"):
+        standing = serial_standing(unit.serial, serial_from, serial_to)
+        if standing != Standing.OUT:
+            found.append((unit, standing == Standing.LOOK))
+    return found
 
 
 def look_again(*, now: datetime) -> int:

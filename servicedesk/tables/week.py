@@ -309,6 +309,22 @@ def waiting(user, run, *, today):
     return tickets.select_related("task", "site", "system")
 
 
+def by_site(rows):
+    """Rows of tickets as one entry a site, in the order of the first row of each."""
+    sites = {}
+    for row in rows:
+        sites.setdefault(row["ticket"].site_id, []).append(row)
+    return [
+        {
+            "site": rows[0]["ticket"].site,
+            "ponds": list(dict.fromkeys(filter(None, (r["ticket"].pond_name for r in rows)))),
+            "minutes": sum(row["ticket"].task.minutes for row in rows),
+            "rows": rows,
+        }
+        for rows in sites.values()
+    ]
+
+
 def waiting_rows(tickets, week):
     """(due by the end of the week, can wait): one dict a ticket, the gravest first."""
     due, can_wait = [], []

@@ -159,6 +159,17 @@ def test_what_can_wait_stands_below_what_is_due(client, manager):
     assert shown.index("Sign check") < shown.index("1 more ticket can wait") < shown.index("Dead")
 
 
+def test_waiting_work_of_one_site_stands_together_at_its_gravest(client, manager):
+    site = make.site(name="Mill Lane")
+    due_ticket(site=site, task=make.task(name="Sign check", harm=kinds.Harm.COSMETIC))
+    due_ticket(task=make.task(name="Loose vent", harm=kinds.Harm.ASSET))
+    due_ticket(site=site, task=make.task(name="Dead compressor", harm=kinds.Harm.FISH))
+    shown = text(page(client))
+
+    assert shown.count("Mill Lane,") == 1
+    assert shown.index("Dead") < shown.index("Sign check") < shown.index("Loose vent")
+
+
 def test_technician_who_is_away_shows_it(client, manager, dario):
     place(due_ticket(), dario)
     Absence.objects.create(technician=dario, from_on=MONDAY, to_on=MONDAY, reason="ill")

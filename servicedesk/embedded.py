@@ -6,6 +6,7 @@ import signal
 import socket
 import threading
 from contextlib import contextmanager
+from functools import partial
 from queue import Empty, SimpleQueue
 
 import waitress
@@ -42,9 +43,12 @@ def run(*, port=None, prepare=None, announce=None):
             returncode=2,
         )
     with hold_data_folder(), listening_socket(port) as listening:
+        address = "http://{}:{}".format(*listening.getsockname())
+        if not settings.ADDRESS_IS_SET:
+            settings.PUBLIC_ADDRESS = address  # a mail's link leads to where the pages are
         if prepare:
             prepare()
-        _serve_until_stopped(listening, announce)
+        _serve_until_stopped(listening, announce and partial(announce, f"{address}/"))
 
 
 @contextmanager
@@ -52,7 +56,15 @@ def hold_data_folder():
     """Keep every other start off the data folder; the lock dies with the process."""
     folder = settings.DATA
     folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "lock").open("a") as lock:
+    try:
+        opened = (folder / "lock").open("a")
+    except OSError as error:
+        raise CommandError(
+            f"Nothing can be written to the data folder {folder} ({error.strerror}). Give this "
+            "user the right to write there, or name another folder in SERVICEDESK_DATA.",
+            returncode=2,
+        ) from None
+    with opened as lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -98,7 +110,7 @@ def _serve_until_stopped(listening, announce):
     threading.Thread(target=server.run, name="web", daemon=True).start()
     crew = Crew()
     if announce:
-        announce("http://{}:{}/".format(*listening.getsockname()))
+        announce()
     while not _stop_asked(stops):
         crew.watch()
     crew.stop()

@@ -4,6 +4,7 @@ Without any setting the program runs embedded: SQLite and jobs in one process, n
 """
 
 import os
+import re
 import secrets
 import ssl
 import zoneinfo
@@ -13,7 +14,8 @@ from urllib.parse import unquote, urlsplit
 
 from cryptography.fernet import Fernet
 from csp.constants import NONE, SELF
-from django.core.exceptions import ImproperlyConfigured
+from django.core.exceptions import ImproperlyConfigured, ValidationError
+from django.core.validators import validate_email
 
 from servicedesk.transport import broker_url
 
@@ -46,7 +48,10 @@ def address(name, schemes):
         wrong = True
     if wrong:
         wanted = " or ".join(f"{scheme}://" for scheme in schemes)
-        raise ImproperlyConfigured(f"SERVICEDESK_{name} must begin with {wanted} and name a host")
+        raise ImproperlyConfigured(
+            f"SERVICEDESK_{name} must begin with {wanted} and name a host; a port, if one is "
+            "given, is a number up to 65535"
+        )
     return parts
 
 
@@ -58,10 +63,13 @@ def kept_secret(name, make):
     if PRODUCTION:
         raise ImproperlyConfigured(f"SERVICEDESK_{name} must be set when PostgreSQL is used")
     path = DATA / name.lower().replace("_", "-")
-    if not path.exists():
-        path.touch(mode=0o600)
-        path.write_text(make())
-    return path.read_text().strip()
+    try:
+        if not path.exists():
+            path.touch(mode=0o600)
+            path.write_text(make())
+        return path.read_text().strip()
+    except OSError as error:
+        raise ImproperlyConfigured(f"SERVICEDESK_DATA: cannot use {path}: {error}") from None
 
 
 DEMO = yes_no("DEMO", "no")
@@ -92,11 +100,14 @@ DEBUG = False
 ALLOWED_HOSTS = [h.strip() for h in text("HOSTS").split(",") if h.strip()] or (
     [] if PRODUCTION else ["*"]
 )
+if odd := [host for host in ALLOWED_HOSTS if not re.fullmatch(r"\*|[\w.-]+|\[[\da-f:]+\]", host)]:
+    raise ImproperlyConfigured(
+        f"SERVICEDESK_HOSTS takes names alone, such as ponds.example.com, not {odd[0]!r}"
+    )
 if PRODUCTION and not ALLOWED_HOSTS:
     raise ImproperlyConfigured("SERVICEDESK_HOSTS must name the hosts that pages are served at")
 PUBLIC_ADDRESS = (text("ADDRESS") or "http://127.0.0.1:8000").rstrip("/")  # in links of mails
-if urlsplit(PUBLIC_ADDRESS).scheme not in {"http", "https"}:
-    raise ImproperlyConfigured("SERVICEDESK_ADDRESS must begin with http:// or https://")
+ADDRESS_IS_SET = address("ADDRESS", ["http", "https"]) is not None
 if HTTPS:
     CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS if host != "*"]
 
@@ -238,6 +249,7 @@ STORAGES = {
     },
 }
 TILES_ADDRESS = text("TILES_URL")  # a map's tiles; empty: the chart alone
+address("TILES_URL", ["http", "https"])
 
 # What a page may load: only what this program serves itself.
 TILES_HOST = ["{0.scheme}://{0.netloc}".format(urlsplit(TILES_ADDRESS))] if TILES_ADDRESS else []
@@ -277,6 +289,13 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 12
 # Mail: without a relay, and always in the demo, mails go to a file outbox in the data folder.
 SMTP = None if DEMO else address("SMTP_URL", ["smtp", "smtps", "smtp+starttls"])
 MAIL_FROM = text("MAIL_FROM") or "service@example.com"
+try:
+    validate_email(MAIL_FROM)
+except ValidationError:
+    raise ImproperlyConfigured(
+        "SERVICEDESK_MAIL_FROM must be an address alone, such as service@example.com, not "
+        f"{MAIL_FROM!r}"
+    ) from None
 MAIL_FILES = DATA / "outbox"
 SMTP_TIMEOUT_S = 10
 

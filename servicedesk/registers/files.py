@@ -148,7 +148,7 @@ def _plain(cell):
 
 
 def _text_table(content):
-    if b"\0" in content[:4096]:
+    if b"\0" in content[:4096] or content.startswith(b"%PDF"):
         raise NotARegister(NOT_A_REGISTER)
     try:
         text = content.decode("utf-8-sig")

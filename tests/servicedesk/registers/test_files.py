@@ -48,6 +48,7 @@ def test_workbook_and_csv_give_the_same_rows():
         (b"", "empty"),
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "neither a CSV nor an XLSX"),
         (b"%PDF-1.7\n\x01\x02\x03\xff\xfe", "neither a CSV nor an XLSX"),
+        (b"%PDF-1.7\n%\xe2\xe3\n1 0 obj", "neither a CSV nor an XLSX"),
         (b"\xd0\xcf\x11\xe0rest", "old kind"),
         (b'{"systems": []}', "names none of the columns"),
         (b"PK\x03\x04 nothing behind it", "cannot be read"),

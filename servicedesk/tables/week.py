@@ -146,7 +146,7 @@ def stops_shown(routes):
         .annotate(has_code=Exists(codes))
         .prefetch_related(
             Prefetch("stop_tickets", tickets),
-            Prefetch("due_items", DueItem.objects.select_related("task")),
+            Prefetch("due_items", DueItem.objects.select_related("task", "system")),
         )
         .order_by("number")
     )

@@ -14,12 +14,12 @@ from django.utils.translation import gettext as _
 from customers.actions import resume_mail, stop_mail
 from customers.models import Contact, Ownership, Pond, SignedLink, Site
 from equipment.models import Part, System
+from servicedesk.actions.defects import record_defect, take_back_defect
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.work import record_work, refuse_work
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, DoneBy, OfficeTaskKind
 from servicedesk.models import (
-    Defect,
     OfficeTask,
     OwnerAnswer,
     RecallUnit,
@@ -265,18 +265,16 @@ def report_problem(
     link: SignedLink, matter: Matter, *, sign: str, text: str, uuid: UUID, now: datetime
 ) -> OwnerAnswer:
     """Something to mend, urgent until somebody has looked at it."""
-    Defect.objects.get_or_create(
+    record_defect(
         uuid=uuid,
-        defaults={
-            "site": matter.site,
-            "system": matter.system,
-            "contact": link.contact,
-            "sign": sign,
-            "text": text,
-            "urgent": True,
-            "seen_at": now,
-            "entered_at": now,
-        },
+        site=matter.site,
+        system=matter.system,
+        contact=link.contact,
+        sign=sign,
+        text=text,
+        urgent=True,
+        seen_at=now,
+        now=now,
     )
     said = {"sign": sign.replace("_", " "), "place": matter.water.name, "words": text}
     return _answer(
@@ -339,7 +337,7 @@ def _forget_promise(answer):
 
 def _problem_taken_back(answer, now):
     """Somebody still asks: a danger is not gone because a button was pressed."""
-    Defect.objects.filter(uuid=answer.uuid, mended_at=None).update(mended_at=now)
+    take_back_defect(answer.uuid, now=now)
     OfficeTask.objects.get_or_create(
         key=f"taken-back:{answer.uuid}",
         defaults={

@@ -10,6 +10,7 @@ from customers.models import User
 from equipment.actions.readings import ReadingsRefused, record_readings
 from equipment.kinds import RUNNING, Certainty, Moment, SystemState
 from equipment.models import StateChange, System
+from servicedesk.actions.defects import record_defect, settle_defects
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.reminders import (
     queue_not_done,
@@ -22,7 +23,7 @@ from servicedesk.actions.visits.rules import note_gaps
 from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
 from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
 from servicedesk.kinds import DefectSign, LeftOffReason, Outcome, WorkState
-from servicedesk.models import Defect, SystemCheck, Visit
+from servicedesk.models import SystemCheck, Visit
 
 STATE_OF = {
     LeftOffReason.FAILED: SystemState.FAILED,
@@ -79,6 +80,7 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
     looked = [check for check in sent.checks if check.looked]
     kept = [_keep_check(check, visit, sent, now=now) for check in looked]
     _keep_defects(visit, sent, now=now)
+    settle_defects(sent.site.pk)
     derive_from_work(sent.site.pk, now=now)
     for _, changes in kept:
         for change in changes:
@@ -265,7 +267,7 @@ def _certainty(check):
 
 def _keep_defects(visit, sent, *, now):
     for defect in sent.defects:
-        Defect.objects.create(
+        record_defect(
             uuid=defect.uuid,
             site=sent.site,
             system=defect.system,
@@ -274,12 +276,12 @@ def _keep_defects(visit, sent, *, now):
             text=defect.text,
             urgent=defect.urgent,
             seen_at=sent.done_at,
-            entered_at=now,
+            now=now,
         )
     for work in sent.works:
         if work.found.get("trip") in {"did_not_trip", "no_reset"}:
             words = work.found["trip"].replace("_", " ")
-            Defect.objects.create(
+            record_defect(
                 uuid=uuid.uuid5(work.uuid, "trip"),
                 site=sent.site,
                 system_id=work.place["system_id"],
@@ -288,5 +290,5 @@ def _keep_defects(visit, sent, *, now):
                 text=f"Trip test: {words}. Left unplugged; call a licensed electrician.",
                 urgent=True,
                 seen_at=sent.done_at,
-                entered_at=now,
+                now=now,
             )

@@ -142,6 +142,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "servicedesk.middleware.ButtonsAlone",
     "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "servicedesk.urls"

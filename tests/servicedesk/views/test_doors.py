@@ -217,7 +217,7 @@ def test_zone_that_does_not_exist_cannot_be_entered_anywhere(client):
     assert moved.status_code == 302
 
 
-@pytest.mark.parametrize("name", ["400", "403", "404", "500", "403_csrf", "locked_out"])
+@pytest.mark.parametrize("name", ["400", "403", "404", "405", "500", "403_csrf", "locked_out"])
 def test_page_of_a_fault_needs_nothing_and_says_what_to_do(name):
     page = render_to_string(f"{name}.html")
 
@@ -248,3 +248,16 @@ def test_form_without_its_token_changes_nothing():
 
     assert answer.status_code == 403
     assert "This page was open too long" in answer.content.decode()
+
+
+def test_who_signs_in_again_after_pressing_a_button_reads_that_nothing_was_done(client):
+    manager = make.manager()
+    pressed = reverse("plan_week", args=["2026-W48"])
+    door = client.post(pressed)
+    assert door.url == f"/accounts/login/?next={pressed}"
+
+    client.force_login(manager)
+    answer = client.get(pressed)
+
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "what you pressed was not done" in answer.content.decode()

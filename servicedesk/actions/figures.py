@@ -7,10 +7,14 @@ from django.db import transaction
 
 from customers.models import User
 from servicedesk.actions import due
-from servicedesk.models import DueItem, JobBeat, Override, Rhythm, Task
+from servicedesk.actions.facts import facts_of
+from servicedesk.actions.rules import Rules
+from servicedesk.models import DueItem, JobBeat, Override, Rhythm, Task, place_of
+from servicedesk.planning.calendar import site_date
+from servicedesk.planning.due.engine import due as next_due
 from servicedesk.wakeups import wake
 
-SITES_LOOKED_AT = 200  # more would keep the manager waiting; the page says how many it was
+SITES_LOOKED_AT = 500  # more would keep the manager waiting; the page says how many it was
 DAYS_AT_MOST = 3650
 
 
@@ -35,7 +39,7 @@ class Figure:
 
 @dataclass(frozen=True)
 class Moved:
-    """How many due days of a task a figure would move."""
+    """How many due days of a task a figure would move, and how many it makes due at once."""
 
     sites: int
     of_sites: int
@@ -43,26 +47,30 @@ class Moved:
     earlier: int
     later: int
     gone: int
+    come_due: int  # due by the day from which the figure holds, and not before it
 
 
 def moved_by(figure: Figure, *, by: User, today: date, now: datetime) -> Moved:
-    """What the figure would do to the due days that stand now, were it in force today."""
+    """What the figure would do to due days on the day from which it is to hold.
+
+    Nothing is written, and facts are read once: for the figures as they are and as they would be.
+    """
     _refuse_faults(figure, today)
     sites = _sites_of(figure)
     sample = sites[:SITES_LOOKED_AT]
-    before = _days(figure.task, sample, now)
-    with transaction.atomic():
-        _row(figure, by, "preview", now, from_on=today).save()
-        after = _days(figure.task, sample, now)
-        transaction.set_rollback(True)
-    pairs = [(day, after.get(key)) for key, day in before.items()]
+    rules = Rules.read(now)
+    as_is = rules.only(figure.task, figure.from_on)
+    as_asked = rules.only(figure.task, figure.from_on, _row(figure, by, "preview", now))
+    pairs = list(_pairs(sample, as_is, as_asked, now))
+    dated = [(old, new) for old, new in pairs if old and new]
     return Moved(
         sites=len(sample),
         of_sites=len(sites),
-        looked_at=len(before),
-        earlier=sum(1 for old, new in pairs if old and new and new < old),
-        later=sum(1 for old, new in pairs if old and new and new > old),
+        looked_at=len(pairs),
+        earlier=sum(1 for old, new in dated if new < old),
+        later=sum(1 for old, new in dated if new > old),
         gone=sum(1 for old, new in pairs if old and not new),
+        come_due=sum(1 for old, new in dated if new <= figure.from_on < old),
     )
 
 
@@ -97,13 +105,13 @@ def _refuse_faults(figure, today):
         raise FigureRefused(f"Write whole days from 0 to {DAYS_AT_MOST}.")
 
 
-def _row(figure, by, reason, now, *, from_on=None):
+def _row(figure, by, reason, now):
     return Override(
         task=figure.task,
         rhythm=figure.rhythm,
         field=figure.field,
         value=figure.value,
-        from_on=from_on or figure.from_on,
+        from_on=figure.from_on,
         by=by,
         reason=reason,
         entered_at=now,
@@ -120,9 +128,18 @@ def _sites_of(figure):
     return list(items.filter(**where).order_by("site").values_list("site", flat=True).distinct())
 
 
-def _days(task, sites, now):
+def _pairs(sites, as_is, as_asked, now):
+    """The due day of each place, as it is and as it would be."""
+    for start in range(0, len(sites), due.CHUNK):
+        for facts in facts_of(sites[start : start + due.CHUNK], now=now):
+            today = site_date(now, facts.site.time_zone)
+            new = _days(as_asked, facts, today)
+            yield from ((day, new.get(key)) for key, day in _days(as_is, facts, today).items())
+
+
+def _days(rules, facts, today):
     return {
-        (found.place["place_key"], found.due.occasion): found.due.on
-        for found in due.occasions(sites, now=now)
-        if found.task.pk == task.pk
+        (place_of(thing, site=facts.site)["place_key"], found.occasion): found.on
+        for _, thing, rule, place in rules.places(facts, today)
+        if (found := next_due(rule, place, today))
     }

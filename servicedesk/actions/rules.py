@@ -41,6 +41,7 @@ class Rules:
     overrides: dict[int, list[Override]]
     windows: dict[tuple, tuple[Window, ...]] = field(default_factory=dict)
     plain: dict[tuple, TaskRule] = field(default_factory=dict)
+    holding_on: date | None = None  # as if figures that begin by this day held already
 
     @classmethod
     def read(cls, now: datetime) -> "Rules":
@@ -52,6 +53,13 @@ class Rules:
         for row in Override.objects.filter(entered_at__lte=now).order_by("from_on", "value"):
             overrides[row.task_id].append(row)
         return cls(tasks, dict(rhythms), dict(overrides))
+
+    def only(self, task: Task, holding_on: date, *more: Override) -> "Rules":
+        """The rules of one task, as they will be on a day, with figures that are not kept yet."""
+        own = [*self.overrides.get(task.pk, ()), *more]
+        own.sort(key=lambda row: (row.from_on, row.value))
+        same = [row for row in self.tasks if row.pk == task.pk]
+        return replace(self, tasks=same, overrides={task.pk: own}, plain={}, holding_on=holding_on)
 
     def places(
         self, facts: SiteFacts, today: date
@@ -107,7 +115,8 @@ class Rules:
 
     def _overrides_at(self, task, thing, system, facts, today):
         """The firm's figures that hold at a place, the nearest scope winning."""
-        rows = [row for row in self.overrides.get(task.pk, ()) if row.from_on <= today]
+        until = max(today, self.holding_on or today)
+        rows = [row for row in self.overrides.get(task.pk, ()) if row.from_on <= until]
         if not rows:
             return {}
         here = {"site_id": facts.site.pk, "system_id": system.system.pk if system else None}

@@ -70,6 +70,51 @@ def test_task_taken_out_of_use_is_due_nowhere(places):
     assert due_days(task) == []
 
 
+def test_shorter_interval_over_212_systems_is_counted_right_and_makes_nothing_overdue():
+    task = make.task(every=120)
+    from_on = TODAY + timedelta(days=5)
+    since = [10, 50, 84, 87, 90, 94, 95, 96, 100, 110, 124, 130]  # days since the last change
+    filters = [make.filter_position() for _ in range(212)]
+    for number, filter_ in enumerate(filters):
+        done_at = NOW - timedelta(days=since[number % len(since)])
+        make.work(filter_, task, done_at=done_at)
+    sites = [filter_.system.site_id for filter_ in filters]
+    refresh_sites(sites, now=NOW)
+    figure = every(task, 90, from_on=from_on)
+    manager = make.manager()
+
+    moved = moved_by(figure, by=manager, today=TODAY, now=NOW)
+
+    rounds = [since[number % len(since)] for number in range(212)]
+    # Due after 90 days, but not before the figure holds; what was due by then stays as it is.
+    old = [120 - days for days in rounds]
+    new = [max(90 - days, min(120 - days, 5)) for days in rounds]
+    pairs = list(zip(old, new, strict=True))
+    assert moved.looked_at == moved.sites == moved.of_sites == 212
+    assert moved.earlier == sum(1 for was, is_ in pairs if is_ < was)
+    assert moved.come_due == sum(1 for was, is_ in pairs if is_ <= 5 < was)
+    assert (moved.later, moved.gone) == (0, 0)
+
+    overdue_before = DueItem.objects.filter(closes_on__lt=from_on).count()
+    set_figure(figure, by=manager, reason="Dusty roads", today=TODAY, now=NOW)
+    refresh_sites(sites, now=NOW + timedelta(days=5))
+    days = [(row.due_on - TODAY).days for row in DueItem.objects.order_by("position_id")]
+    assert days == new
+    assert DueItem.objects.filter(closes_on__lt=from_on).count() == overdue_before
+
+
+def test_look_at_a_figure_reads_the_same_number_of_times_however_many_sites(
+    django_assert_max_num_queries,
+):
+    task = make.task(every=120)
+    filters = [make.filter_position() for _ in range(12)]
+    refresh_sites([filter_.system.site_id for filter_ in filters], now=NOW)
+    manager = make.manager()
+
+    with django_assert_max_num_queries(20):
+        moved_by(every(task, 90), by=manager, today=TODAY, now=NOW)
+
+
 @pytest.mark.parametrize(
     "wrong",
     [

@@ -15,6 +15,10 @@ class Units(StrEnum):
     METRIC = "metric"
     US = "us"
 
+    @property
+    def label(self) -> str:
+        return {"metric": "metric: m, kPa, °C", "us": "US customary: ft, psi, °F"}[self.value]
+
 
 class CustomerKind(StrEnum):
     RESIDENT = "resident"

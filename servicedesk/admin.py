@@ -4,6 +4,7 @@ from django.contrib import admin
 
 from customers.admin import ByRole, InlineByRole, ReadOnly, house_admin
 from servicedesk import models
+from servicedesk.forms.start import LEVELS
 
 
 class Shifts(InlineByRole):
@@ -19,6 +20,11 @@ class TechnicianAdmin(ByRole):
     list_display = ["user", "skill", "licensed_electrician", "boat", "active"]
     list_select_related = ["user"]
     inlines = [Shifts, Absences]
+
+    def formfield_for_choice_field(self, db_field, request, **options):
+        if db_field.name == "skill":
+            options["choices"] = LEVELS
+        return super().formfield_for_choice_field(db_field, request, **options)
 
 
 @admin.register(models.Hold, site=house_admin)

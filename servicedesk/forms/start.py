@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from customers.forms import FirmForm
 from customers.kinds import Role
 from customers.models import Firm, User
-from servicedesk.models.tasks import skills
+from servicedesk.kinds import Skill
 
 WEEKDAYS = [
     (1, _("Monday")),
@@ -17,6 +17,11 @@ WEEKDAYS = [
     (5, _("Friday")),
     (6, _("Saturday")),
     (7, _("Sunday")),
+]
+LEVELS = [  # without the licence, which stands apart: alone it would bar all other work
+    (Skill.TRAINED, _("trained person")),
+    (Skill.TECHNICIAN, _("technician")),
+    (Skill.REBUILD, _("technician who also rebuilds compressors")),
 ]
 LABELS = {
     "username": _("Name to sign in with"),
@@ -107,7 +112,12 @@ class ColleagueForm(PersonForm):
         label=_("Works as"),
         choices=[(Role.TECHNICIAN, _("technician")), (Role.OFFICE, _("office"))],
     )
-    skill = forms.ChoiceField(label=_("May do"), choices=skills, initial="technician")
+    skill = forms.ChoiceField(
+        label=_("May do the work of a"),
+        choices=LEVELS,
+        initial=Skill.TECHNICIAN,
+        help_text=_("Each includes those before it."),
+    )
     boat = forms.BooleanField(label=_("Qualified for work from a boat"), required=False)
     licensed_electrician = forms.BooleanField(label=_("Licensed electrician"), required=False)
     weekdays = forms.TypedMultipleChoiceField(

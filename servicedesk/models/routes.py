@@ -1,6 +1,7 @@
 """Who works when, how a week was planned, and the routes that came of it."""
 
 import uuid
+from calendar import day_abbr
 
 from django.conf import settings
 from django.db import models
@@ -57,6 +58,9 @@ class Shift(models.Model):
             models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="shift_has_hours"),
         ]
 
+    def __str__(self):
+        return f"{day_abbr[self.weekday - 1]} {self.starts:%H:%M} to {self.ends:%H:%M}"
+
 
 class Absence(models.Model):
     technician = models.ForeignKey(Technician, on_delete=models.CASCADE, related_name="absences")
@@ -70,6 +74,9 @@ class Absence(models.Model):
                 condition=Q(to_on__gte=F("from_on")), name="absence_ends_after_it_begins"
             )
         ]
+
+    def __str__(self):
+        return f"{self.from_on} to {self.to_on}"
 
 
 class Hold(models.Model):

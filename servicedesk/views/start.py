@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from django.shortcuts import redirect, render
@@ -25,7 +26,7 @@ def start(request):
     if not setup.manager_exists():
         return render(request, "start/link_wanted.html", status=403)
     if not request.user.is_authenticated:
-        return redirect("sign_in")
+        return redirect_to_login(request.path)
     _manager_only(request.user)
     return redirect("start_people" if Firm.objects.exists() else "start_firm")
 

@@ -1,5 +1,6 @@
 """Lists of tickets, and the single ticket with all that bears on it."""
 
+from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -17,6 +18,7 @@ from servicedesk.actions import tickets as actions
 from servicedesk.actions import work as work_actions
 from servicedesk.forms.tickets import CancelForm, PostponeForm, WaiveForm
 from servicedesk.models import Caution, Decision, DueItem, OwnerAnswer, StopTicket, Ticket, Work
+from servicedesk.planning.calendar import week_name
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
 from servicedesk.tables.tickets import TicketFilter, TicketTable, rows_of, tickets_listed
@@ -41,7 +43,15 @@ def ticket(request, pk):
     context = ticket_shown(request.user, pk, timezone.now())
     if access.is_office(request.user) and not context["ticket"].closed_at:
         context["deeds"] = deeds_of(context["ticket"])
+        context["weeks"] = weeks_to_place_in(timezone.localdate())
     return render(request, "tickets/ticket.html", context)
+
+
+def weeks_to_place_in(today):
+    return [
+        (_("Place by hand this week"), week_name(today)),
+        (_("Place by hand next week"), week_name(today + timedelta(days=7))),
+    ]
 
 
 @require_POST

@@ -1,5 +1,6 @@
 """The reading rooms: constant questions to the database, and everything known on the page."""
 
+import re
 import uuid
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -267,6 +268,18 @@ def test_ticket_ends_by_a_decision_that_can_be_taken_back(office):
     office.post(f"/decisions/{Decision.objects.get().pk}/withdraw/")
 
     assert Decision.objects.get().withdrawn_at is not None
+
+
+def test_ticket_without_a_place_leads_to_where_it_is_placed_by_hand(office):
+    waits = make.ticket()
+    page = office.get(f"/tickets/{waits.pk}/")
+    ways = re.findall(rf'href="(/week/[^"]+/place/{waits.pk}/)"', page.content.decode())
+
+    assert len(ways) == 2
+    assert [office.get(way).status_code for way in ways] == [200, 200]
+
+    make.stop(waits)
+    assert f"/place/{waits.pk}/" not in office.get(f"/tickets/{waits.pk}/").content.decode()
 
 
 def test_technician_reads_a_ticket_and_decides_nothing(client):

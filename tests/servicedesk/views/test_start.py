@@ -112,3 +112,33 @@ def test_only_the_manager_sets_up(client, name):
     client.force_login(make.user(Role.OFFICE))
 
     assert client.get(reverse(name)).status_code == 403
+
+
+def test_licence_is_ticked_and_bars_nobody_from_other_work(client):
+    make.firm()
+    client.force_login(make.manager())
+    page = client.get(reverse("start_people")).content.decode()
+    assert '<option value="electrician"' not in page
+
+    alone = client.post(reverse("start_people"), COLLEAGUE | {"skill": "electrician"})
+    assert alone.status_code == 200
+    assert not Technician.objects.exists()
+
+    client.post(reverse("start_people"), COLLEAGUE | {"licensed_electrician": "on"})
+    technician = Technician.objects.get()
+    assert (technician.skill, technician.licensed_electrician) == ("technician", True)
+    page = client.get(f"/admin/servicedesk/technician/{technician.pk}/change/").content.decode()
+    assert '<option value="electrician"' not in page
+    assert "Mon 07:30 to 16:00" in page
+
+
+def test_manager_whose_start_broke_off_finds_the_way_on(client, link):
+    make.manager()
+    assert client.get(link).url == reverse("start")
+    assert client.get(reverse("start")).url == f"{reverse('sign_in')}?next={reverse('start')}"
+
+    client.force_login(User.objects.get())
+    assert f'href="{reverse("start")}"' in client.get("/").content.decode()
+
+    make.firm()
+    assert f'href="{reverse("start")}"' not in client.get("/").content.decode()

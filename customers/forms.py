@@ -67,6 +67,7 @@ class FirmForm(forms.ModelForm):
             "setup_min",
             "day_full_percent",
             "pull_forward_days",
+            "silent_after_intervals",
             "quiet_from",
             "quiet_until",
             "mail_on_sunday",
@@ -82,6 +83,7 @@ class FirmForm(forms.ModelForm):
             "setup_min": _("Arrival and departure at a stop, minutes"),
             "day_full_percent": _("A day is full at, percent"),
             "pull_forward_days": _("Work done early when a visit is planned anyway, days"),
+            "silent_after_intervals": _("A running system is silent after, in shortest intervals"),
             "quiet_from": _("No mail from"),
             "quiet_until": _("No mail until"),
             "mail_on_sunday": _("Mail may go out on Sundays"),
@@ -111,6 +113,12 @@ class FirmForm(forms.ModelForm):
         if not 30 <= percent <= 100:
             raise forms.ValidationError(_("Write a share from 30 to 100 percent."))
         return percent
+
+    def clean_silent_after_intervals(self):
+        factor = self.cleaned_data["silent_after_intervals"]
+        if not 1 <= factor <= 10:
+            raise forms.ValidationError(_("Write a figure from 1 to 10; our judgement is 1.5."))
+        return factor
 
     def clean(self):
         lat, lon = self.cleaned_data.get("shop_lat"), self.cleaned_data.get("shop_lon")

@@ -351,6 +351,9 @@ CELERY_BEAT_SCHEDULE = {
     "queue_reminders": every("queue_reminders", 900),
     "refresh_due": every("refresh_due", 600),  # most rounds find that it was done today
     "open_tickets": every("open_tickets", 300),
+    "watch_systems": every("watch_systems", 3600),
+    "settle_recalls": every("settle_recalls", 3600),
+    "settle_defects": every("settle_defects", 600),
     "start_plans": every("start_plans", 5),
     "collect_plans": every("collect_plans", 2),
 }

@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from servicedesk.actions import due, jobs, reminders, seasons, tickets
+from servicedesk.actions import defects, due, jobs, recalls, reminders, seasons, tickets, watch
 from servicedesk.actions.routes import children, plans
 
 
@@ -32,6 +32,21 @@ def refresh_due():
 @shared_task
 def open_tickets():
     tickets.open_due_tickets(clock=timezone.now)
+
+
+@shared_task
+def watch_systems():
+    watch.watch_silence(now=timezone.now())
+
+
+@shared_task
+def settle_recalls():
+    recalls.look_again(now=timezone.now())
+
+
+@shared_task
+def settle_defects():
+    defects.settle_defects()
 
 
 @shared_task

@@ -41,6 +41,9 @@ class Firm(models.Model):
         default=80, help_text="A day counts as full at this share of the paid hours."
     )
     pull_forward_days = models.PositiveSmallIntegerField(default=21)
+    silent_after_intervals = models.FloatField(
+        default=1.5, help_text="Nobody saw a running system for so many of its shortest interval."
+    )
     quiet_from = models.TimeField(default="20:00")
     quiet_until = models.TimeField(default="08:00")
     mail_on_sunday = models.BooleanField(default=False)

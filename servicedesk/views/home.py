@@ -5,16 +5,16 @@ from datetime import timedelta
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.db.models import Count, Max, OuterRef, Q, Subquery
+from django.db.models import Count, Max
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from customers import access
-from equipment.kinds import RUNNING, SystemState
+from equipment.kinds import SystemState
 from equipment.models import System
-from servicedesk.kinds import Harm, MessageState, PlanState
+from servicedesk.kinds import Harm, MessageState, OfficeTaskKind, PlanState
 from servicedesk.models import (
     DueItem,
     JobBeat,
@@ -24,12 +24,10 @@ from servicedesk.models import (
     PlanRun,
     Route,
     Ticket,
-    Work,
 )
 from servicedesk.planning.calendar import week_name
 from servicedesk.tables.systems import ponds_of_systems
 
-SILENT_AFTER = timedelta(days=180)  # 1.5 times the filter interval of 120 days: our judgement
 JOBS_LATE_AFTER = timedelta(minutes=5)
 SHOWN = 12
 
@@ -43,12 +41,15 @@ def home(request):
         .select_related("contact__customer", "ticket__task", "ticket__site", "ticket__pond")
         .order_by("-urgent", "recorded_at"),
         "office_tasks": OfficeTask.objects.filter(handled_at=None)
+        .exclude(kind=OfficeTaskKind.SILENT)
         .select_related("site", "contact", "ticket__task")
         .order_by("-urgent", "due_on", "opened_at"),
         "overdue": overdue_by_harm(today),
         "open_tickets": Ticket.objects.open().count(),
         "off": with_ponds(off_systems(request.user, now)),
-        "silent": with_ponds(silent_systems(request.user, now)),
+        "silent": OfficeTask.objects.filter(handled_at=None, kind=OfficeTaskKind.SILENT)
+        .select_related("site")
+        .order_by("opened_at", "pk")[: SHOWN + 1],
         "weeks": weeks(today),
         "mail": mail_state(now),
         "today": today,
@@ -77,22 +78,6 @@ def off_systems(user, now):
         .select_related("site")
         .prefetch_related(ponds_of_systems())
         .order_by("state_since", "pk")
-    )
-
-
-def silent_systems(user, now):
-    """Running systems at which nobody has recorded anything for a long time."""
-    seen = Work.objects.filter(system=OuterRef("pk"), verified=True).order_by("-done_at")
-    before = now - SILENT_AFTER
-    return (
-        System.objects.visible_to(user)
-        .with_state(now)
-        .annotate(last_seen_at=Subquery(seen.values("done_at")[:1]))
-        .filter(state_now__in=RUNNING)
-        .filter(Q(last_seen_at__lt=before) | Q(last_seen_at=None, installed_on__lt=before.date()))
-        .select_related("site")
-        .prefetch_related(ponds_of_systems())
-        .order_by("last_seen_at", "pk")
     )
 
 

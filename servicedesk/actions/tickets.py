@@ -71,6 +71,7 @@ def open_tickets_at(site_ids: Collection[int], *, now: datetime) -> Opened:
     for start in range(0, len(ids), CHUNK):
         with transaction.atomic():
             chunk = _read(ids[start : start + CHUNK], now)
+            _keep_tickets_of_events(chunk)
             total = Opened(
                 total.opened + _open_those_in_window(chunk),
                 total.not_needed + _close_those_not_needed(chunk),
@@ -166,6 +167,23 @@ def _read(site_ids, now):
         blocked=set(blocked.values_list("pk", flat=True)),
         tickets={_key(row): row for row in tickets},
     )
+
+
+def _keep_tickets_of_events(chunk):
+    """A stop that turns out to have begun on another day is the same stop, with one ticket."""
+    stale = {_event(key): key for key in chunk.tickets if key not in chunk.items and ":" in key[2]}
+    for key, item in chunk.items.items():
+        old = stale.get(_event(key)) if ":" in key[2] and key not in chunk.tickets else None
+        if old and key[2].partition(":")[0] in DERIVED_OCCASIONS:
+            ticket = chunk.tickets[key] = chunk.tickets.pop(old)
+            ticket.occasion, ticket.because = item.occasion, item.because
+            ticket.save(update_fields=["occasion", "because"])
+
+
+def _event(key):
+    """Place, task, kind of event and its step: all but the moment at which it began."""
+    kind, _, rest = key[2].partition(":")
+    return *key[:2], kind, rest.partition(":")[2]
 
 
 def _open_those_in_window(chunk):

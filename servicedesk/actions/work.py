@@ -10,6 +10,7 @@ from customers.models import Trail, User
 from equipment.models import Part
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
+from servicedesk.actions.proposals import ask_after_work
 from servicedesk.actions.tickets import open_tickets_at
 from servicedesk.kinds import (
     DoneBy,
@@ -124,8 +125,10 @@ def accept_work(work: Work, *, by: User, now: datetime) -> None:
         others = Work.objects.counting().filter(ticket=work.ticket_id).exclude(pk=work.pk)
         others.update(state=WorkState.REFUSED, reviewed_by=by, reviewed_at=now)
     _reviewed(work, WorkState.ACCEPTED, by, now)
-    if work.ticket_id and work.outcome == Outcome.DONE:
-        _close(work.ticket, now)
+    if work.outcome == Outcome.DONE:
+        if work.ticket_id:
+            _close(work.ticket, now)
+        ask_after_work(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -141,8 +144,10 @@ def refuse_work(work: Work, *, now: datetime, by: User | None = None, reason: st
         return
     counted = work.state == WorkState.ACCEPTED and work.outcome == Outcome.DONE
     _reviewed(work, WorkState.REFUSED, by, now, reason)
-    if counted and work.ticket_id:
-        _open_again(work)
+    if counted:
+        if work.ticket_id:
+            _open_again(work)
+        ask_after_work(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -151,6 +156,8 @@ def verify_work(work: Work, *, by: User, now: datetime) -> None:
     """One of ours has seen what an owner or another firm said they did."""
     lock_sites([work.site_id])
     Work.objects.filter(pk=work.pk).update(verified=True, reviewed_by=by, reviewed_at=now)
+    work.refresh_from_db()
+    ask_after_work(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -208,6 +215,7 @@ def _follow(work, ticket, now):
         return _office(work, OfficeTaskKind.REVIEW_CLOSING, "review", text, now, ticket=ticket)
     if work.outcome == Outcome.NOT_DONE:
         return _follow_not_done(work, ticket, now)
+    ask_after_work(work, now=now)
     if ticket:
         if ticket.end == TicketEnd.CANCELLED:
             text = f"{work.task} was done although its ticket was cancelled. Decide who pays."

@@ -1,0 +1,92 @@
+"""What the office is asked after work: a shorter or longer interval, work done twice, a look."""
+
+from datetime import datetime, timedelta
+
+from equipment.kinds import FilterCondition
+from servicedesk.kinds import OfficeTaskKind, WorkState
+from servicedesk.models import DueItem, OfficeTask, Work
+from servicedesk.planning.calendar import site_date
+from servicedesk.planning.due.sentences import UNITS
+from servicedesk.planning.due.sentences import day as day_in_words
+
+SHORTER, LONGER = 0.75, 1.25  # of the interval that was too long, or too short; a judgement
+PROPOSED = {
+    FilterCondition.LOADED: ("loaded", "shorter", SHORTER),
+    FilterCondition.CLEAN: ("clean", "longer, up to what the maker allows", LONGER),
+}
+A_DAY = timedelta(days=1)
+
+
+def ask_after_work(work: Work, *, now: datetime) -> None:
+    """Ask what this work raises, and take back questions that it answers."""
+    _propose_interval(work, now)
+    _ask_about_twice(work, now)
+    if work.verified and work.state == WorkState.ACCEPTED:
+        same = Work.objects.filter(place_key=work.place_key, task=work.task_id)
+        keys = [f"unseen:{uuid}" for uuid in same.values_list("uuid", flat=True)]
+        _answered(OfficeTask.objects.filter(key__in=keys), now, "One of ours has seen it.")
+
+
+def _propose_interval(work, now):
+    """Found alike at the last two changes, whichever of them was entered first."""
+    start = f"interval:{work.place_key}:{work.task_id}:"
+    asked = OfficeTask.objects.filter(key__startswith=start)
+    works = Work.objects.counting().filter(
+        place_key=work.place_key, task=work.task_id, found__has_key="condition"
+    )
+    last_two = list(works.order_by("-done_at", "-uuid")[:2])
+    found = {one.found["condition"] for one in last_two}
+    key = ""
+    if len(last_two) == 2 and len(found) == 1 and found <= set(PROPOSED):
+        key = f"{start}{last_two[0].uuid}"
+        text = _proposal(work, *PROPOSED[FilterCondition(found.pop())])
+        _ask(work, key, text, now)
+    _answered(asked.exclude(key=key), now, "The next change was found otherwise.")
+
+
+def _proposal(work, found, way, share):
+    item = DueItem.objects.filter(place_key=work.place_key, task=work.task_id).first()
+    figures = ""
+    if item and item.basis.get("every"):
+        every, unit = item.basis["every"], UNITS[item.basis["unit"]]
+        figures = f" Perhaps {every * share:,.0f} {unit} in place of {every:,g} (a judgement)."
+    where = ", ".join(str(part) for part in (work.system, work.position) if part)
+    return (
+        f"{work.task} at {where or work.site}: found {found} twice in a row. "
+        f"Consider an interval that is {way}.{figures}"
+    )
+
+
+def _ask_about_twice(work, now):
+    zone = work.site.time_zone
+    others = (
+        Work.objects.counting()
+        .filter(
+            place_key=work.place_key,
+            task=work.task_id,
+            occasion=work.occasion,
+            verified=True,
+            done_at__range=(work.done_at - A_DAY, work.done_at + A_DAY),
+        )
+        .exclude(uuid=work.uuid)
+    )
+    on = site_date(work.done_at, zone)
+    key = f"twice:{work.place_key}:{work.task_id}:{on.isoformat()}"
+    counts = work.verified and work.state == WorkState.ACCEPTED
+    if not counts or all(site_date(other.done_at, zone) != on for other in others):
+        _answered(OfficeTask.objects.filter(key=key), now, "One of the two counts.")
+        return
+    text = (
+        f"{work.task} was recorded twice on {day_in_words(on)}. If it was one and the same, refuse "
+        "one of the two; else say why it was done again, before it is billed."
+    )
+    _ask(work, key, text, now)
+
+
+def _ask(work, key, text, now):
+    fields = {"kind": OfficeTaskKind.OTHER, "text": text, "site_id": work.site_id}
+    OfficeTask.objects.get_or_create(key=key, defaults={**fields, "opened_at": now})
+
+
+def _answered(tasks, now, note):
+    tasks.filter(handled_at=None).update(handled_at=now, handled_note=note)

@@ -17,6 +17,7 @@ from servicedesk.models import DueItem, JobBeat, Task, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due, projected
 from servicedesk.planning.due.facts import Due
+from servicedesk.planning.due.watched import WatchedDay
 
 CHUNK = 100
 BEAT = "due"
@@ -71,6 +72,17 @@ def _refresh_chunks(ids, *, now):
             rules = rules or Rules.read(now)
             total = _sum(total, _refresh(chunk, rules, now))
     return total
+
+
+def refresh_watched(
+    site_ids: Collection[int], *, now: datetime
+) -> tuple[Refreshed, dict[int, WatchedDay]]:
+    """The same for some sites; and for each its day, which knows until when the answer holds."""
+    zones = Site.objects.filter(pk__in=site_ids).values_list("pk", "time_zone")
+    days = {pk: WatchedDay(site_date(now, zone)) for pk, zone in zones}
+    with transaction.atomic():
+        lock_sites(site_ids)
+        return _refresh(site_ids, Rules.read(now), now, days), days
 
 
 def _where_units_went(site_ids):
@@ -128,11 +140,12 @@ def occasions(
                 yield Occasion(thing, task, item, facts.site)
 
 
-def _refresh(site_ids, rules, now):
+def _refresh(site_ids, rules, now, days=None):
     gathered = facts_of(site_ids, now=now)
     wanted = {}
     for facts in gathered:
-        for row in _rows(facts, rules, now):
+        today = days[facts.site.pk] if days else site_date(now, facts.site.time_zone)
+        for row in _rows(facts, rules, today):
             wanted[row.place_key, row.task_id, row.occasion] = row
     stored = DueItem.objects.filter(site_id__in=site_ids)
     have = {(row.place_key, row.task_id, row.occasion): row for row in stored}
@@ -151,8 +164,7 @@ def _refresh(site_ids, rules, now):
     return Refreshed(systems, len(fresh), len(changed), len(gone))
 
 
-def _rows(facts: SiteFacts, rules: Rules, now: datetime) -> Iterable[DueItem]:
-    today = site_date(now, facts.site.time_zone)
+def _rows(facts: SiteFacts, rules: Rules, today: date) -> Iterable[DueItem]:
     for task, thing, rule, place in rules.places(facts, today):
         item = due(rule, place, today)
         if item is not None:

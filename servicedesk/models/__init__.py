@@ -2,6 +2,7 @@ from servicedesk.models.due import Decision, DueItem
 from servicedesk.models.jobs import JobBeat
 from servicedesk.models.places import place_of
 from servicedesk.models.recalls import RecallCampaign, RecallUnit
+from servicedesk.models.refreshing import RefreshPart, SiteMark
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
 from servicedesk.models.routes import (
     Absence,
@@ -37,10 +38,12 @@ __all__ = [
     "PlanRun",
     "RecallCampaign",
     "RecallUnit",
+    "RefreshPart",
     "Reminder",
     "Rhythm",
     "Route",
     "Shift",
+    "SiteMark",
     "Solve",
     "Stop",
     "StopTicket",

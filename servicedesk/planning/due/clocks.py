@@ -1,15 +1,15 @@
 """One clock each: when a rhythm next comes round, with the sentence that says why."""
 
+from bisect import bisect_right
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-
-from dateutil.relativedelta import relativedelta
 
 from servicedesk.kinds import Anchor, Clock
 from servicedesk.planning.calendar import add_months
 from servicedesk.planning.due import sentences
 from servicedesk.planning.due.facts import Done, Place, RhythmRule, TaskRule
 
+LONGEST_SERIES = {"d": 150 * 366, "month": 150 * 12}  # in units; no system stands longer
 MISSED_WINDOW_DAYS = 60  # how long a missed season window is shown before the next one counts
 
 
@@ -136,14 +136,9 @@ def _fixed(rhythm, rule, place, start, today):
     early = timedelta(days=rule.early_days)
 
     def last_opened_by(day):
-        gone = relativedelta(day, anchor)
-        passed = gone.years * 12 + gone.months if unit == "month" else (day - anchor).days
-        n = max(passed // step, 0) + 1
-        while _later(anchor, (n + 1) * step, unit) - early <= day:
-            n += 1
-        while n > 0 and _later(anchor, n * step, unit) - early > day:
-            n -= 1
-        return n
+        # By comparisons alone, so that a watched day knows until when the answer holds.
+        numbers = range(1, LONGEST_SERIES[unit] // step + 2)
+        return bisect_right(numbers, day, key=lambda n: _later(anchor, n * step, unit) - early)
 
     if start.last or start.waived:
         number = last_opened_by(start.on) + 1

@@ -10,6 +10,7 @@ from servicedesk.views.account import (
     sign_in,
     sign_out,
 )
+from servicedesk.views.calendar import calendar, system_clocks
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
 from servicedesk.views.messages import (
@@ -94,6 +95,8 @@ urlpatterns = [
     path("settings/", firm_settings, name="firm_settings"),
     path("systems/", systems, name="systems"),
     path("systems/<int:pk>/", system, name="system"),
+    path("systems/<int:pk>/clocks/", system_clocks, name="system_clocks"),
+    path("calendar/", calendar, name="calendar"),
     path("systems/<int:pk>/state/", record_state, name="record_state"),
     path("states/<int:pk>/strike/", strike_state, name="strike_state"),
     path("ponds/<int:pk>/", pond, name="pond"),

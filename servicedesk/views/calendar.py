@@ -1,0 +1,58 @@
+"""The clocks of a system, and the next twelve months of a system, a pond and the firm."""
+
+from zoneinfo import ZoneInfo
+
+from django.http import Http404
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from customers.models import Pond
+from equipment.models import Position, System
+from servicedesk.tables import calendar as tables
+from servicedesk.tables.clocks import clocks_of
+
+
+@require_safe
+def calendar(request):
+    """By `?system=` or `?pond=`; without either, the firm's."""
+    for name, of in (("system", of_system), ("pond", of_pond)):
+        if asked := request.GET.get(name):
+            if not asked.isdecimal() or len(asked) > 15:
+                raise Http404
+            return of(request, int(asked))
+    year = tables.year_of_the_firm(today=timezone.localdate())
+    months = tables.months_with_weeks(year)
+    context = {"months": months, "year": year, "basis": tables.basis_words(year)}
+    return render(request, "calendar/firm.html", context)
+
+
+def of_system(request, pk):
+    visible = System.objects.visible_to(request.user).select_related("site")
+    system = get_object_or_404(visible, pk=pk)
+    return of_place(request, system.site, [system], {"system": system})
+
+
+def of_pond(request, pk):
+    pond = get_object_or_404(Pond.objects.select_related("site"), pk=pk)
+    lying = Position.objects.filter(pond=pond)
+    systems = System.objects.visible_to(request.user).filter(pk__in=lying.values("system"))
+    return of_place(request, pond.site, list(systems.order_by("name")), {"pond": pond})
+
+
+def of_place(request, site, systems, shown):
+    now = timezone.now()
+    today = now.astimezone(ZoneInfo(site.time_zone)).date()
+    months = tables.months_of(systems, now=now, today=today)
+    context = {"site": site, "months": months, **shown}
+    return render(request, "calendar/place.html", context)
+
+
+@require_safe
+def system_clocks(request, pk):
+    """Each clock of a system: its sentence, its facts, what would change it, its window."""
+    visible = System.objects.visible_to(request.user).select_related("site")
+    system = get_object_or_404(visible, pk=pk)
+    today = timezone.now().astimezone(ZoneInfo(system.site.time_zone)).date()
+    context = {"system": system, "clocks": clocks_of(system, today), "today": today}
+    return render(request, "systems/clocks.html", context)

@@ -115,7 +115,7 @@ class Rules:
 
     def _overrides_at(self, task, thing, system, facts, today):
         """The firm's figures that hold at a place, the nearest scope winning."""
-        until = max(today, self.holding_on or today)
+        until = self.holding_on or today
         rows = [row for row in self.overrides.get(task.pk, ()) if row.from_on <= until]
         if not rows:
             return {}

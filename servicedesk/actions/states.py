@@ -11,6 +11,7 @@ from equipment.models import StateChange, System
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK, STOPPED
 from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
+from servicedesk.planning.due.sentences import day
 from servicedesk.wakeups import wake
 
 NEWS = timedelta(days=60)  # an older stop is history, not a call to act
@@ -116,7 +117,8 @@ def _refuse_faults(system, at, now, reason, corrects):
         raise StateRefused("This is dated in the future. Enter when it was seen.")
     if at.date() < system.installed_on - timedelta(days=1):
         raise StateRefused(
-            f"{system} was installed on {system.installed_on}; a state cannot lie before that."
+            f"{system} was installed on {day(system.installed_on)}; what it does cannot be dated "
+            "before that. Correct the date."
         )
     if corrects is None:
         return

@@ -71,3 +71,9 @@ def test_links_in_mails_lead_to_the_port_that_serves_unless_an_address_is_set(
     embedded.run(port=0, announce=served.append)
 
     assert f"{settings.PUBLIC_ADDRESS}/" == (f"{given}/" if given else served[0])
+
+
+def test_command_on_a_database_that_nothing_prepared_says_so(program, tmp_path):
+    empty = program(DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="")
+
+    assert "Run manage.py prepare first" in refusal(empty, "due")

@@ -188,7 +188,13 @@ class _Known:
         if entry.quantity != Quantity.RUN_HOURS or last is None:
             return None
         days = (self.taken_at - last.set.taken_at).total_seconds() / 86_400
-        return limits.meter_refusal(value, last.value, days)
+        return limits.meter_refusal(value, last.value, days, self._turns_at_h(entry))
+
+    def _turns_at_h(self, entry):
+        """Where the meter read here begins again at zero, as its nameplate says; 0 for never."""
+        sits = Fitting.objects.on_day(self.day).filter(position=entry.position)
+        fitting = sits.select_related("component__type").first() if entry.position else None
+        return float(fitting.component.type.nameplate.get("turns_at_h") or 0) if fitting else 0.0
 
     def _question(self, entry, value):
         if entry.quantity == Quantity.BUBBLES:

@@ -102,23 +102,41 @@ def doubts(quantity: str, value: float, expected: Expected) -> list[str]:
     return [sentence] if sentence else []
 
 
-def meter_refusal(now_h: float, last_h: float, days: float) -> str | None:
+def hours_counted(last_h: float, now_h: float, turns_at_h: float = 0) -> float:
+    """The hours that one meter counted between two readings.
+
+    last_h, now_h: hours shown [h], 0 or more.
+    turns_at_h: the last figure that a mechanical meter shows before it begins again at zero
+        [h], such as 9999.9 or 99999; 0 for a meter that does not.
+    Returns hours [h]; less than 0 for a meter that went back.
+    Source: our own rule: the step after 9999.9 is 10 000, that after 99999 is 100 000.
+    """
+    hours = now_h - last_h
+    if hours >= 0 or turns_at_h <= 0:
+        return hours
+    return hours + round(turns_at_h + (1 if turns_at_h == int(turns_at_h) else 0.1), 1)
+
+
+def meter_refusal(now_h: float, last_h: float, days: float, turns_at_h: float = 0) -> str | None:
     """Why an hour meter cannot show this after what it showed last time.
 
     now_h: hours shown now.
     last_h: hours shown last time, by the same meter.
     days: days between the two readings.
+    turns_at_h: the last figure before it begins again at zero [h]; 0 for never.
     Returns the sentence, or None when it can be.
     Source: our own rule: no more than 24 hours a day, and one hour for reading it.
     """
-    if now_h < last_h:
+    hours = hours_counted(last_h, now_h, turns_at_h)
+    if hours < 0:
         return (
             f"The hour meter showed {last_h:.0f} h last time and cannot go back to {now_h:.0f} h. "
-            "Read it again; if the meter was exchanged, record the new meter first."
+            "Read it again, and look whether it is the same meter. If it was exchanged, record "
+            "the new meter first; if it turned over to zero, have the office enter its last figure."
         )
-    if now_h - last_h > 24 * days + 1:
+    if hours > 24 * days + 1:
         return (
-            f"{now_h - last_h:.0f} hours cannot pass in {days:.0f} days. "
+            f"{hours:.0f} hours cannot pass in {days:.0f} days. "
             f"The meter showed {last_h:.0f} h last time: read it again."
         )
     return None

@@ -20,10 +20,10 @@ from equipment.models import (
     StateChange,
     System,
 )
+from equipment.physics.limits import hours_counted
 from servicedesk.kinds import DecisionKind, DoneBy
 from servicedesk.models import Decision, Work
 from servicedesk.planning.calendar import site_date
-from servicedesk.planning.due.counting import turns_over
 from servicedesk.planning.due.facts import Done, Event, Verdict
 from servicedesk.planning.due.sentences import day
 from servicedesk.planning.due.timeline import (
@@ -382,7 +382,5 @@ def _between(reads: Iterable[tuple[date, float]], turns_at_h: float = 0.0) -> It
     """Spans between readings of different days; of one day's readings the last count holds."""
     last_of_day = dict(sorted(reads))
     for first, second in pairwise(sorted(last_of_day)):
-        hours = last_of_day[second] - last_of_day[first]
-        if hours < 0 < turns_at_h:
-            hours += turns_over(turns_at_h)
+        hours = hours_counted(last_of_day[first], last_of_day[second], turns_at_h)
         yield MeterSpan(first, second, hours)

@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 from equipment.kinds import FilterCondition
-from servicedesk.kinds import OfficeTaskKind, WorkState
+from servicedesk.kinds import Anchor, OfficeTaskKind, WorkState
 from servicedesk.models import DueItem, OfficeTask, Work
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.sentences import UNITS
@@ -21,6 +21,7 @@ def ask_after_work(work: Work, *, now: datetime) -> None:
     """Ask what this work raises, and take back questions that it answers."""
     _propose_interval(work, now)
     _ask_about_twice(work, now)
+    _ask_about_early(work, now)
     if work.verified and work.state == WorkState.ACCEPTED:
         same = Work.objects.filter(place_key=work.place_key, task=work.task_id)
         keys = [f"unseen:{uuid}" for uuid in same.values_list("uuid", flat=True)]
@@ -81,6 +82,24 @@ def _ask_about_twice(work, now):
         "one of the two; else say why it was done again, before it is billed."
     )
     _ask(work, key, text, now)
+
+
+def _ask_about_early(work, now):
+    """A task that keeps its day is not done for this time before its window opens."""
+    if work.task.anchor != Anchor.FIXED or work.state != WorkState.ACCEPTED:
+        return
+    item = DueItem.objects.filter(place_key=work.place_key, task=work.task_id).first()
+    on = site_date(work.done_at, work.site.time_zone)
+    if item is None or item.due_on is None or "anchor" not in item.basis or on >= item.opens_on:
+        return
+    if item.opens_on <= site_date(now, work.site.time_zone):
+        return  # its window is open by now: the work was for the time before
+    text = (
+        f"{work.task} was done on {day_in_words(on)}, before its window opens on "
+        f"{day_in_words(item.opens_on)}, so it stays due on {day_in_words(item.due_on)}. "
+        "If it should count for that day, waive that occasion."
+    )
+    _ask(work, f"early:{work.place_key}:{work.task_id}:{item.due_on.isoformat()}", text, now)
 
 
 def _ask(work, key, text, now):

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 from equipment.kinds import SystemState
+from equipment.physics.limits import hours_counted
 from servicedesk.planning.calendar import add_months
 from servicedesk.planning.due.timeline import ScheduleFrom, StateFrom, timeline
 
@@ -80,26 +81,13 @@ def meter_hours(first_h: float, second_h: float, days: float, turns_at_h: float 
     Raises ValueError for hours that cannot have passed in so many days.
     Source: our own rule; a reading is taken at some hour of its day, so a day more is allowed.
     """
-    hours = second_h - first_h
-    if hours < 0 < turns_at_h:
-        hours += turns_over(turns_at_h)
+    hours = hours_counted(first_h, second_h, turns_at_h)
     if not 0 <= hours <= (days + 1) * MOST_HOURS_PER_DAY:
         raise ValueError(
             f"{hours:g} h cannot have passed in {days:g} days: look for a typing mistake, another "
             "meter, a meter that was replaced, or one that turned over"
         )
     return hours
-
-
-def turns_over(turns_at_h: float) -> float:
-    """The count at which a meter shows zero again.
-
-    turns_at_h: the last thing it shows [h], such as 9999.9 or 99999.
-    Returns hours [h]: one step of its last digit more, such as 10 000.
-    Source: our own rule.
-    """
-    step = 1.0 if turns_at_h == int(turns_at_h) else 0.1
-    return round(turns_at_h + step, 1) if turns_at_h % 10 >= 9 else turns_at_h
 
 
 def pull_forward_days(every_days: float) -> int:

@@ -136,3 +136,17 @@ def test_a_correction_is_a_new_row_that_names_the_wrong_one():
     assert Trail.objects.get().before == {"typed": "6.4 psi"}
     with pytest.raises(ReadingsRefused, match="corrected already"):
         correct_reading(wrong, text="7", unit="psi", by=by, entered_at=make.MORNING)
+
+
+def test_hour_meter_that_turns_over_at_its_last_figure_is_read_on():
+    system = make.system()
+    meter = make.position(PositionKind.METER, system=system)
+    kind = make.compressor_type(
+        kind=PositionKind.METER, compressor_kind="", nameplate={"turns_at_h": 9_999.9}
+    )
+    make.fit(make.component(type=kind), meter)
+    record(system, Typed(Quantity.RUN_HOURS, "9900", "h", meter))
+
+    record(system, Typed(Quantity.RUN_HOURS, "20", "h", meter), days=10)
+
+    assert Reading.objects.count() == 2

@@ -76,3 +76,16 @@ def test_number_that_fits_another_unit_is_asked_about():
     assert limits.meant_unit("pressure", 448, "kPa", expected_pa) == "mbar"
     assert limits.meant_unit("pressure", 7.5, "psi", expected_pa) is None
     assert limits.meant_unit("flow", 3, "L/min", 85) == "cfm"
+
+
+@pytest.mark.parametrize(
+    ("last", "now", "turns", "hours"),
+    [(9_990.5, 20.5, 9_999.9, 30), (99_950, 70, 99_999, 120), (500, 400, 0, -100)],
+)
+def test_mechanical_meter_that_turned_over_goes_on_counting(last, now, turns, hours):
+    assert limits.hours_counted(last, now, turns) == pytest.approx(hours)
+
+
+def test_meter_that_turns_over_is_believed_within_the_hours_that_passed():
+    assert limits.meter_refusal(70, 99_950, 10, 99_999) is None
+    assert "cannot pass" in limits.meter_refusal(99_900, 99_950, 10, 99_999)

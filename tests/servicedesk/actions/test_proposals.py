@@ -1,7 +1,7 @@
 """What the office is asked after work, in whatever order the work came in."""
 
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -12,7 +12,7 @@ from servicedesk.actions.states import record_state
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.tickets import open_due_tickets
 from servicedesk.actions.work import record_work, refuse_work, verify_work
-from servicedesk.kinds import DoneBy
+from servicedesk.kinds import Anchor, Clock, DoneBy, PlaceKind
 from servicedesk.models import DueItem, OfficeTask, Task, Ticket, place_of
 from tests import make
 
@@ -150,3 +150,26 @@ def test_question_about_twice_ends_when_one_of_the_two_is_refused(filter_):
     refuse_work(second, by=make.manager(), now=NOW)
 
     assert asked("twice") == []
+
+
+def test_yearly_work_before_its_window_does_not_count_and_is_asked_about():
+    inspection = make.task(
+        clock=Clock.CAL,
+        every=12,
+        unit="month",
+        anchor=Anchor.FIXED,
+        place_kind=PlaceKind.SYSTEM,
+        position_kind="",
+        early_days=30,
+    )
+    system = make.system()  # commissioned on 1 January 2025
+    make.work(system, inspection, done_at=datetime(2025, 12, 20, 18, tzinfo=UTC))
+    refresh_all(now=NOW)
+    item = DueItem.objects.get()
+    assert item.due_on == date(2027, 1, 1)
+
+    record_work(uuid=uuid.uuid4(), task=inspection, place=place_of(system), done_at=NOW, now=NOW)
+
+    assert DueItem.objects.get().due_on == date(2027, 1, 1)
+    (one,) = asked("early")
+    assert "before its window opens on 2 December 2026" in one.text

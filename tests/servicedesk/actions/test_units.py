@@ -5,9 +5,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from customers.models import Ownership
 from equipment.actions.fitting import FittingRefused
 from equipment.kinds import ComponentState, PositionKind, Quantity, SystemState
-from equipment.models import Fitting, Reading, ReadingSet, StateChange
+from equipment.models import Configuration, Fitting, Reading, ReadingSet, StateChange
 from servicedesk.actions.due import refresh_all, refresh_sites
 from servicedesk.actions.units import exchange, unit_hours
 from servicedesk.actions.work import record_work
@@ -255,3 +256,30 @@ def test_unit_task_is_owed_at_the_unit_where_it_sits():
     item = DueItem.objects.get(task=look)
     assert (item.place_key, item.site_id) == (f"unit:{unit.pk}", mill.system.site_id)
     assert item.due_on == BEGIN + timedelta(days=365)
+
+
+def test_pond_that_is_sold_keeps_its_history_and_its_due_days():
+    _, filter_ = pond("Mill Pond")
+    change = make.task()
+    make.work(filter_, change, done_at=at(date(2026, 8, 3)))
+    site = filter_.system.site
+    Ownership.objects.create(customer=make.customer(), site=site, from_on=BEGIN, to_on=SWAP)
+    refresh_all(now=NOW)
+    before = shown(change, filter_).due_on
+
+    Ownership.objects.create(customer=make.customer(), site=site, from_on=SWAP)
+
+    assert refresh_all(now=NOW).written == 0
+    assert shown(change, filter_).due_on == before == date(2026, 12, 1)
+
+
+def test_plates_laid_to_another_depth_move_no_due_day():
+    _, filter_ = pond("Mill Pond")
+    make.task()
+    refresh_all(now=NOW)
+
+    Configuration.objects.create(
+        system=filter_.system, from_on=SWAP, name="after the flood", entered_at=NOW
+    )
+
+    assert refresh_all(now=NOW).written == 0

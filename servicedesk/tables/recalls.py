@@ -2,12 +2,14 @@
 
 from collections import defaultdict
 
-from django.db.models import Count, Q
+from django.db.models import Count, Prefetch, Q
 from django.utils.translation import gettext_lazy as _
 
+from equipment.models import System
 from servicedesk.actions.recalls.campaigns import told_of
 from servicedesk.kinds import Outcome, TicketEnd
 from servicedesk.models import RecallCampaign, RecallUnit, Work
+from servicedesk.tables.systems import ponds_of_systems
 from servicedesk.templatetags import house
 
 STANDS = {  # as the sheet says it
@@ -41,7 +43,8 @@ def units_shown(campaign: RecallCampaign) -> list[RecallUnit]:
     """Every unit with `standing`, `attempts`, `told`; what still waits comes first."""
     units = list(
         RecallUnit.objects.filter(campaign=campaign)
-        .select_related("component__type", "site", "system", "position", "ticket", "handled_by")
+        .select_related("component__type", "site", "position", "ticket", "handled_by")
+        .prefetch_related(Prefetch("system", System.objects.prefetch_related(ponds_of_systems())))
         .order_by("pk")
     )
     works = defaultdict(list)
@@ -51,6 +54,7 @@ def units_shown(campaign: RecallCampaign) -> list[RecallUnit]:
     told = told_of(campaign)
     for unit in units:
         mine = works.get(unit.ticket_id, [])
+        unit.ponds = [place.pond for place in unit.system.in_water] if unit.system else []
         unit.stood_words = STANDS[unit.stood]
         unit.attempts = len(mine)
         unit.told = told.get(unit.pk, [])

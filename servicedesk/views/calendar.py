@@ -11,6 +11,7 @@ from customers.models import Pond
 from equipment.models import Position, System
 from servicedesk.tables import calendar as tables
 from servicedesk.tables.clocks import clocks_of
+from servicedesk.tables.systems import ponds_of_systems
 
 
 @require_safe
@@ -28,9 +29,15 @@ def calendar(request):
 
 
 def of_system(request, pk):
+    system = known_system(request, pk)
+    shown = {"system": system, "ponds": [place.pond for place in system.in_water]}
+    return of_place(request, system.site, [system], shown)
+
+
+def known_system(request, pk):
+    """A system with its site, and `in_water` for the names of its ponds."""
     visible = System.objects.visible_to(request.user).select_related("site")
-    system = get_object_or_404(visible, pk=pk)
-    return of_place(request, system.site, [system], {"system": system})
+    return get_object_or_404(visible.prefetch_related(ponds_of_systems()), pk=pk)
 
 
 def of_pond(request, pk):
@@ -51,8 +58,12 @@ def of_place(request, site, systems, shown):
 @require_safe
 def system_clocks(request, pk):
     """Each clock of a system: its sentence, its facts, what would change it, its window."""
-    visible = System.objects.visible_to(request.user).select_related("site")
-    system = get_object_or_404(visible, pk=pk)
+    system = known_system(request, pk)
     today = timezone.now().astimezone(ZoneInfo(system.site.time_zone)).date()
-    context = {"system": system, "clocks": clocks_of(system, today), "today": today}
+    context = {
+        "system": system,
+        "ponds": [place.pond for place in system.in_water],
+        "clocks": clocks_of(system, today),
+        "today": today,
+    }
     return render(request, "systems/clocks.html", context)

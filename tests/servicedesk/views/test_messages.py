@@ -153,10 +153,11 @@ def test_technician_reads_and_decides_no_mail(client, name):
 
 def test_every_unhandled_answer_stands_on_the_first_page_until_it_is_handled(office):
     contact = make.contact(name="Ines Halvorsen")
-    for kind in OwnerAnswer._meta.get_field("kind").choices:
+    kinds = list(OwnerAnswer._meta.get_field("kind").choices)
+    for kind in kinds:
         make.answer(contact, kind[0])
-    assert read(office, "home").content.decode().count("Ines Halvorsen") >= 7
-    assert OwnerAnswer.objects.unhandled().count() == 7
+    assert read(office, "home").content.decode().count("Ines Halvorsen") >= len(kinds)
+    assert OwnerAnswer.objects.unhandled().count() == len(kinds)
     for answer in OwnerAnswer.objects.all():
         office.post(reverse("handle_answer", args=[answer.pk]))
 

@@ -11,8 +11,9 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from equipment.kinds import RUNNING, PositionKind, Quantity, SystemState
 from equipment.models import Fitting, Reading, ReadingSet, StateChange
-from servicedesk.actions.due import refresh_all, refresh_sites
+from servicedesk.actions.due import refresh_all, refresh_sites, refresh_watched
 from servicedesk.actions.facts import facts_of
+from servicedesk.actions.marks import look_at, mark, standing
 from servicedesk.kinds import Anchor, Clock, DecisionKind, PlaceKind, WorkState
 from servicedesk.models import Decision, DueItem, place_of
 from tests import make
@@ -349,8 +350,9 @@ class Histories(RuleBasedStateMachine):
             self.atomic.__exit__(None, None, None)
 
     def check_whole(self):
-        """Nightly and incremental agree, nothing is written twice, and no clock runs backwards."""
+        """Nightly and incremental agree, nothing is written twice, no clock runs backwards."""
         assert refresh_all(now=NOW).written == 0
+        self.check_sites_passed_by()
         for facts in facts_of([pond.rows["system"].site_id for pond in self.ponds], now=NOW):
             for system in facts.systems:
                 line = system.timeline(system.in_use(PositionKind.COMPRESSOR)[0].pk, RUNNING)
@@ -358,3 +360,15 @@ class Histories(RuleBasedStateMachine):
                 for count in (line.days_run, line.hours_run):
                     found = [count(day) for day in days]
                     assert found == sorted(found)
+
+    def check_sites_passed_by(self):
+        """A site that a later night passes by would have come out the same."""
+        sites = [pond.rows["system"].site_id for pond in self.ponds]
+        seen = look_at(sites, now=NOW)
+        _, days = refresh_watched(sites, now=NOW)
+        mark(days, seen, now=NOW)
+        for night in (1, 12):
+            later = NOW + timedelta(days=night)
+            passed_by = standing(look_at(sites, now=later), now=later)
+            assert refresh_sites(passed_by, now=later).written == 0
+            self.refresh(*self.ponds)

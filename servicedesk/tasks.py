@@ -3,7 +3,16 @@
 from celery import shared_task
 from django.utils import timezone
 
-from servicedesk.actions import defects, due, jobs, recalls, reminders, seasons, tickets, watch
+from servicedesk.actions import (
+    defects,
+    jobs,
+    recalls,
+    refreshing,
+    reminders,
+    seasons,
+    tickets,
+    watch,
+)
 from servicedesk.actions.routes import children, plans
 
 
@@ -25,7 +34,7 @@ def collect_plans():
 
 @shared_task
 def refresh_due():
-    if due.refresh_when_stale(now=timezone.now()):
+    if refreshing.refresh_in_turn(clock=timezone.now):
         seasons.ask_about_seasons(now=timezone.now())
 
 

@@ -13,7 +13,7 @@ from equipment.kinds import PositionKind
 from equipment.models import Fitting, System
 from servicedesk.actions.facts import SiteFacts, facts_of
 from servicedesk.actions.rules import Rules
-from servicedesk.models import DueItem, JobBeat, Task, place_of
+from servicedesk.models import DueItem, Task, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due, projected
 from servicedesk.planning.due.facts import Due
@@ -114,13 +114,6 @@ def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = 
         if progress:
             progress(min(start + CHUNK, len(ids)), len(ids))
     return total
-
-
-def refresh_when_stale(*, now: datetime) -> Refreshed | None:
-    """The same a few times a day, by whichever job comes first; the others find nothing to do."""
-    JobBeat.objects.get_or_create(name=BEAT, defaults={"beat_at": NEVER})
-    mine = JobBeat.objects.filter(name=BEAT, beat_at__lte=now - STALE).update(beat_at=now)
-    return refresh_all(now=now) if mine else None
 
 
 def occasions(

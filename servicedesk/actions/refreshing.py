@@ -22,7 +22,7 @@ JOB = "servicedesk.tasks.refresh_due"
 PART_SYSTEMS = 500
 TURN = timedelta(seconds=5)  # then other jobs have theirs; a chunk is always finished
 LEASE = timedelta(seconds=120)  # for one chunk, on a machine that is very busy
-WORKERS = 4  # that share a round; more calls would only stand before the mails
+WORKERS = 4  # that share a round where the database lets them; more would hold up the mails
 
 
 def refresh_in_turn(*, clock: Callable[[], datetime]) -> bool:
@@ -31,9 +31,9 @@ def refresh_in_turn(*, clock: Callable[[], datetime]) -> bool:
     part = take_part()
     if part is None:
         return False
-    _wake_others()
     work_on(part, clock=clock)
-    wake(JOB)
+    if RefreshPart.objects.filter(lease_until__gte=Now(), done_at=None).count() < WORKERS:
+        wake(JOB)  # this worker or another goes on, after the jobs that wait by now
     return part.done_at is not None and not RefreshPart.objects.under_way().exists()
 
 
@@ -51,7 +51,11 @@ def begin_round(*, now: datetime) -> int:
         RefreshPart(round_at=now, number=number, first_site=first, last_site=last, next_site=first)
         for number, (first, last) in enumerate(_cuts(), start=1)
     ]
-    return len(RefreshPart.objects.bulk_create(parts, batch_size=500))
+    RefreshPart.objects.bulk_create(parts, batch_size=500)
+    workers = WORKERS if connection.features.has_select_for_update_skip_locked else 1
+    for _ in range(min(len(parts), workers) - 1):
+        wake(JOB)
+    return len(parts)
 
 
 def _cuts() -> Iterator[tuple[int, int]]:
@@ -114,15 +118,6 @@ def _keep(part, **fields):
     mine = RefreshPart.objects.filter(pk=part.pk, lease_by=part.lease_by)
     progress = {name: getattr(part, name) for name in ("next_site", "looked_at", "written")}
     return mine.update(**{"lease_until": _lease()} | progress | fields) == 1
-
-
-def _wake_others():
-    """Have as many workers share the round as there are parts, within bounds."""
-    parts = RefreshPart.objects.under_way()
-    at_work = parts.filter(lease_until__gte=Now()).count()
-    free = RefreshPart.objects.free().count()
-    for _ in range(min(free, WORKERS - at_work)):
-        wake(JOB)
 
 
 def _lease():

@@ -26,6 +26,8 @@ class WatchedDay(date):
         self._only_before(self.plain + TOMORROW)
 
     def __lt__(self, other):
+        if other is self:
+            return False
         if self.plain < other:
             self._only_before(other)
             return True
@@ -35,6 +37,8 @@ class WatchedDay(date):
         return not self < other
 
     def __le__(self, other):
+        if other is self:
+            return True
         if self.plain <= other:
             self._only_before(other + TOMORROW)
             return True
@@ -44,6 +48,8 @@ class WatchedDay(date):
         return not self <= other
 
     def __eq__(self, other):
+        if other is self:
+            return True
         if self.plain == other:
             self._only_today()
             return True

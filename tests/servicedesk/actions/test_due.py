@@ -6,7 +6,7 @@ import pytest
 
 from equipment.kinds import PositionKind, Quantity, SystemState, WinterMode
 from equipment.models import Fitting, Reading, ReadingSet, StateChange
-from servicedesk.actions.due import occasions, refresh_all, refresh_systems, refresh_when_stale
+from servicedesk.actions.due import occasions, refresh_all, refresh_systems
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.kinds import Anchor, Clock, DecisionKind, DoneBy, PlaceKind
 from servicedesk.models import Decision, DueItem, Override, Rhythm, Task, place_of
@@ -393,12 +393,3 @@ def test_later_occasions_are_told_and_not_stored():
 
     assert [o.due.on for o in found] == [date(2026, 12, 1), date(2027, 3, 31), date(2027, 7, 29)]
     assert not DueItem.objects.exists()
-
-
-def test_full_refresh_is_made_a_few_times_a_day_by_whichever_job_comes_first():
-    make.filter_position()
-    make.task()
-
-    rounds = [refresh_when_stale(now=NOW + timedelta(hours=n)) for n in (0, 0, 5, 6, 7)]
-
-    assert [bool(refreshed) for refreshed in rounds] == [True, False, False, True, False]

@@ -1,0 +1,127 @@
+"""Who may open which address and who may press there: every address of the house has its line."""
+
+import pytest
+from django.urls import get_resolver, reverse
+
+from customers.kinds import Role
+from servicedesk.kinds import AnswerKind, OfficeTaskKind
+from servicedesk.models import OfficeTask
+from tests import make
+
+pytestmark = pytest.mark.django_db
+ALL, OFFICE, MANAGER, NOBODY = "all staff", "office", "manager", "no such door"
+WITHIN = {
+    ALL: set(Role),
+    OFFICE: {Role.MANAGER, Role.OFFICE},
+    MANAGER: {Role.MANAGER},
+}
+OPEN = {"sign_in", "sign_out", "health", "start_manager"}  # before anybody has signed in
+OF_OWNERS = {"owner_page", "owner_answer", "owner_undo", "owner_stop_at_one_click"}  # by a token
+MATRIX = {  # who may look, who may press; a technician's own stops are decided stop by stop
+    "home": (ALL, ALL),
+    "handle_answer": (NOBODY, OFFICE),
+    "handle_office_task": (NOBODY, OFFICE),
+    "account": (ALL, ALL),
+    "change_password": (ALL, ALL),
+    "firm_settings": (OFFICE, MANAGER),
+    "messages": (OFFICE, NOBODY),
+    "message": (OFFICE, NOBODY),
+    "message_html": (OFFICE, NOBODY),
+    "message_again": (NOBODY, OFFICE),
+    "message_settled": (NOBODY, OFFICE),
+    "systems": (ALL, ALL),
+    "system": (ALL, ALL),
+    "system_clocks": (ALL, NOBODY),
+    "calendar": (ALL, NOBODY),
+    "pond": (ALL, ALL),
+    "record_state": (OFFICE, OFFICE),
+    "strike_state": (OFFICE, OFFICE),
+    "tickets": (ALL, ALL),
+    "ticket": (ALL, NOBODY),
+    "postpone_ticket": (NOBODY, OFFICE),
+    "waive_ticket": (NOBODY, OFFICE),
+    "cancel_ticket": (NOBODY, OFFICE),
+    "withdraw_decision": (NOBODY, OFFICE),
+    "accept_work": (NOBODY, OFFICE),
+    "refuse_work": (NOBODY, OFFICE),
+    "verify_work": (NOBODY, OFFICE),
+    "recalls": (ALL, NOBODY),
+    "open_recall": (MANAGER, MANAGER),
+    "recall": (ALL, NOBODY),
+    "recall_csv": (ALL, NOBODY),
+    "close_recall": (NOBODY, MANAGER),
+    "recall_outcome": (NOBODY, OFFICE),
+    "recall_serial": (NOBODY, OFFICE),
+    "tasks": (ALL, ALL),
+    "task": (ALL, MANAGER),
+    "load_register": (OFFICE, OFFICE),
+    "register_template": (OFFICE, NOBODY),
+    "check_register": (OFFICE, OFFICE),
+    "start": (MANAGER, MANAGER),
+    "start_firm": (MANAGER, MANAGER),
+    "start_people": (MANAGER, MANAGER),
+    "my_day": (ALL, NOBODY),
+    "day_stop": (ALL, NOBODY),
+    "show_way_in": (NOBODY, ALL),
+    "see_claim": (NOBODY, ALL),
+    "close_ticket": (ALL, ALL),
+    "ticket_not_done": (ALL, ALL),
+    "day_visit": (ALL, ALL),
+    "receive_visits": (NOBODY, ALL),
+    "this_week": (OFFICE, NOBODY),
+    "week": (OFFICE, NOBODY),
+    "plan_week": (NOBODY, OFFICE),
+    "plan_progress": (OFFICE, NOBODY),
+    "cancel_plan": (NOBODY, OFFICE),
+    "publish_week": (NOBODY, OFFICE),
+    "place_ticket": (OFFICE, OFFICE),
+    "week_day": (OFFICE, NOBODY),
+    "reopen_day": (NOBODY, OFFICE),
+    "move_stop": (OFFICE, OFFICE),
+    "keep_stop": (NOBODY, OFFICE),
+    "take_off_stop": (NOBODY, OFFICE),
+}
+FILLED = {  # what stands in an address; where there is no such record, rights are asked first
+    "pk": 1,
+    "uuid": "7a3d2f16-50a5-4a04-8a22-6ff7d6d3a001",
+    "kind": "csv",
+    "digest": "0" * 64,
+    "name": "2026-W23",
+    "technician": "nobody",
+    "day": "2026-06-01",
+}
+
+
+def named():
+    patterns = get_resolver().url_patterns
+    return {p.name: p for p in patterns if getattr(p, "name", None)}
+
+
+def address(name):
+    wanted = named()[name].pattern.converters
+    return reverse(name, kwargs={key: FILLED[key] for key in wanted})
+
+
+def test_every_address_has_its_line_and_no_line_is_left_over():
+    assert set(named()) == set(MATRIX) | OPEN | OF_OWNERS
+
+
+@pytest.mark.parametrize("role", list(Role))
+def test_each_role_opens_and_presses_what_is_its_own_and_nothing_else(client, role):
+    make.firm()
+    OfficeTask.objects.create(pk=1, kind=OfficeTaskKind.OTHER, text="x", opened_at=make.MORNING)
+    make.answer(make.contact(), AnswerKind.CALL_ME, pk=1)
+    make.task(pk=1)
+    client.force_login(make.user(role))
+    wrong = []
+    for name, audiences in MATRIX.items():
+        for method, audience in zip(("get", "post"), audiences, strict=True):
+            status = getattr(client, method)(address(name)).status_code
+            allowed = role in WITHIN.get(audience, ())
+            if audience == NOBODY:
+                fits = status in {403, 405}
+            else:
+                fits = (status != 403) == allowed and status not in {405, 500}
+            if not fits:
+                wrong.append((name, method, status, audience))
+    assert wrong == []

@@ -14,7 +14,8 @@ from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due as next_due
 from servicedesk.wakeups import wake
 
-SITES_LOOKED_AT = 500  # more would keep the manager waiting; the page says how many it was
+SITES_AT_ONCE = 200  # whose due days follow while the manager waits; others by the next job
+SITES_LOOKED_AT = 1_000  # more would keep the manager waiting; the page says how many it was
 DAYS_AT_MOST = 3650
 
 
@@ -83,7 +84,7 @@ def set_figure(figure: Figure, *, by: User, reason: str, today: date, now: datet
     row = _row(figure, by, reason.strip()[:250], now)
     row.save()
     sites = _sites_of(figure)
-    if len(sites) <= SITES_LOOKED_AT:
+    if len(sites) <= SITES_AT_ONCE:
         due.refresh_sites(sites, now=now)
     else:
         JobBeat.objects.filter(name=due.BEAT).update(beat_at=due.NEVER)

@@ -107,7 +107,8 @@ def calculated(name: str, inputs: dict) -> Any:
     try:
         return _plain(calculation.function(**values))
     except FAULTS as error:
-        said = str(error).strip("'\"") or "this cannot be read"
+        first = error.args[0] if error.args else None
+        said = first if isinstance(first, str) else str(error) or "this cannot be read"
         raise CalculationRefused(f"{calculation.name}: {said}") from error
 
 

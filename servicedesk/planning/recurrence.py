@@ -48,7 +48,7 @@ def recurrence(
     zone = ZoneInfo(tzid) if tzid else None
     start = _local(dtstart, zone)
     left_out = {_local(text, zone) for text in exdate.split(",")} if exdate else set()
-    series = (at for at in rrulestr(rrule, dtstart=start) if at not in left_out)
+    series = (at for at in _rule(rrule, start) if at not in left_out)
     found = list(islice(series, first or MOST_OCCURRENCES + 1))
     if len(found) > MOST_OCCURRENCES:
         raise ValueError("this series has no end in sight: say with first how many to answer")
@@ -97,6 +97,15 @@ def alarm_repeat(times: int, minutes: int) -> list[str]:
     if times < 1 or minutes < 1:
         raise ValueError("times and minutes must be 1 or more")
     return [f"REPEAT:{times}", f"DURATION:{_duration(timedelta(minutes=minutes))}"]
+
+
+def _rule(text, start):
+    try:
+        return rrulestr(text, dtstart=start)
+    except (ValueError, AttributeError, LookupError) as error:
+        raise ValueError(
+            f"rrule: {text!r} cannot be read ({error}); write such as FREQ=MONTHLY;COUNT=10"
+        ) from error
 
 
 def _local(text, zone):

@@ -34,6 +34,7 @@ from servicedesk.planning.ice import ice_possible
 from servicedesk.planning.recalls import Standing, refuse_range, serial_standing
 
 CHECK, LOOK, IN_WATER = "recall_check", "recall_look", "recall_in_water"
+TASKS = (CHECK, LOOK, IN_WATER)
 LIES_IN_WATER = {PositionKind.DIFFUSER, PositionKind.AIRLINE}
 CALMLY = timedelta(days=30)  # judgement: within a month where nothing has to stop at once
 PROMISE = re.compile(r"\bsafe(ly|ty)?\b", re.IGNORECASE)
@@ -63,6 +64,8 @@ def open_recall(
     """
     if not types:
         raise RecallRefused("Choose the models that are recalled.")
+    if Task.objects.filter(slug__in=TASKS).count() < len(TASKS):
+        raise RecallRefused("The tasks of a recall are missing. Run `manage.py prepare` first.")
     if PROMISE.search(f"{name} {what_to_do}"):
         raise RecallRefused(
             "Owners read these words, and the word safe promises too much. Say what is done."
@@ -242,7 +245,7 @@ def _unit(campaign, component, look, place, now):
 
 def _open_tickets(campaign, units, now):
     """One ticket for each fitted unit: what the notice asks, or first a look at its number."""
-    tasks = {task.slug: task for task in Task.objects.filter(slug__in=[CHECK, LOOK, IN_WATER])}
+    tasks = {task.slug: task for task in Task.objects.filter(slug__in=TASKS)}
     for unit in units:
         task = tasks[_task_of(unit)]
         wait = timedelta() if campaign.stop_at_once else CALMLY

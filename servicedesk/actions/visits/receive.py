@@ -22,7 +22,7 @@ from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.actions.visits.rules import note_gaps
 from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
 from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
-from servicedesk.kinds import DefectSign, LeftOffReason, Outcome, WorkState
+from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome, WorkState
 from servicedesk.models import SystemCheck, Visit
 
 STATE_OF = {
@@ -266,29 +266,32 @@ def _certainty(check):
 
 
 def _keep_defects(visit, sent, *, now):
+    known = {"site": sent.site, "visit": visit, "seen_at": sent.done_at, "now": now}
     for defect in sent.defects:
         record_defect(
             uuid=defect.uuid,
-            site=sent.site,
             system=defect.system,
-            visit=visit,
             sign=defect.sign,
             text=defect.text,
             urgent=defect.urgent,
-            seen_at=sent.done_at,
-            now=now,
+            **known,
         )
     for work in sent.works:
+        known["system_id"] = work.place["system_id"]
         if work.found.get("trip") in {"did_not_trip", "no_reset"}:
             words = work.found["trip"].replace("_", " ")
             record_defect(
                 uuid=uuid.uuid5(work.uuid, "trip"),
-                site=sent.site,
-                system_id=work.place["system_id"],
-                visit=visit,
                 sign=DefectSign.TRIPPING_OUTLET,
                 text=f"Trip test: {words}. Left unplugged; call a licensed electrician.",
                 urgent=True,
-                seen_at=sent.done_at,
-                now=now,
+                **known,
+            )
+        if work.not_done_reason == NotDoneReason.NOT_SAFE_TO_WORK:
+            record_defect(
+                uuid=uuid.uuid5(work.uuid, "danger"),
+                sign=DefectSign.OTHER,
+                text=f"{work.task} was left: a danger was found. {work.note}".strip(),
+                urgent=True,
+                **known,
             )

@@ -15,7 +15,7 @@ from servicedesk.actions.recalls.campaigns import waiting_units
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.work import record_work
 from servicedesk.kinds import RecallOutcome, RecallStood, TicketEnd
-from servicedesk.models import Message, OfficeTask, RecallUnit, Reminder, Ticket
+from servicedesk.models import Message, OfficeTask, RecallUnit, Reminder, Task, Ticket
 from tests import make
 from tests.servicedesk.actions.outbox import Clock, Relay
 
@@ -215,6 +215,26 @@ def test_unit_that_must_stop_is_told_at_night_and_the_office_phones_first(model)
     assert "Phone their owners today" in OfficeTask.objects.get().text
     assert reminders.send_queued_messages(clock=Clock(night), open_relay=Relay()) == 1
     assert "pull its plug" in Message.objects.get().text
+
+
+def test_owner_of_many_units_gets_one_mail_with_a_row_for_each(model):
+    owner = make.contact()
+    site = make.site(owner=owner.customer)
+    for serial in ("4401", "4402", "4403"):
+        fitted(model, serial, system=make.system(site=site))
+    opened(model)
+
+    assert reminders.send_queued_messages(clock=Clock(NOW), open_relay=Relay()) == 1
+
+    text = Message.objects.get().text
+    assert all(f"serial number {serial}" in text for serial in ("4401", "4402", "4403"))
+
+
+def test_recall_without_its_tasks_is_refused_before_anything_is_written(model):
+    Task.objects.filter(slug="recall_look").delete()
+
+    with pytest.raises(RecallRefused, match="prepare"):
+        opened(model)
 
 
 def test_owner_of_a_system_that_another_firm_looks_after_is_told_and_no_visit_is_owed(model):

@@ -13,6 +13,7 @@ from equipment.kinds import Moment, PartRole, PositionKind, SystemState
 from equipment.models import Reading, ReadingSet, StateChange, System
 from servicedesk import access, kinds
 from servicedesk.actions.due import refresh_sites
+from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.tickets import cancel_ticket
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
 from servicedesk.actions.visits.receive import receive_visit
@@ -394,6 +395,18 @@ def test_a_part_missing_on_the_van_makes_the_revisit_free_and_counts_as_a_kit_fa
     closing.ticket.refresh_from_db()
     assert closing.ticket.no_charge
     assert OfficeTask.objects.filter(kind=kinds.OfficeTaskKind.KIT_FAULT).count() == 1
+
+
+def test_a_danger_that_kept_the_technician_away_is_to_be_mended_and_has_its_ticket():
+    closing = Closing()
+    load_task_defaults()
+
+    closing.send(**not_done("unsafe"))
+
+    defect = Defect.objects.get()
+    assert (defect.sign, defect.urgent) == (kinds.DefectSign.OTHER, True)
+    assert Ticket.objects.open().filter(occasion=f"defect:{defect.pk}").exists()
+    assert OfficeTask.objects.get().urgent
 
 
 def test_not_done_needs_a_reason():

@@ -2,15 +2,20 @@
 
 import csv
 import io
+import uuid
 from datetime import UTC, datetime
+from urllib.parse import urlsplit
 
 import pytest
+from django.utils import timezone
 
 from customers.kinds import Role
+from customers.models import Ownership
 from equipment.kinds import ComponentState
 from servicedesk.actions import recalls
 from servicedesk.actions.tasks import load_task_defaults
-from servicedesk.models import RecallCampaign, RecallUnit, Reminder
+from servicedesk.emails import links
+from servicedesk.models import OwnerAnswer, RecallCampaign, RecallUnit, Reminder
 from servicedesk.registers.sheets import plain
 from tests import make
 
@@ -120,6 +125,33 @@ def test_sheet_for_a_spreadsheet_names_every_unit_and_computes_nothing(client, m
 @pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1"])
 def test_cell_that_would_be_computed_becomes_text(cell):
     assert plain(cell) == f"'{cell}"
+
+
+def test_owner_of_a_pond_sold_apart_says_that_the_unit_was_replaced_and_the_office_sees_it(
+    client, model
+):
+    old, new = make.contact(), make.contact(name="Wen Sorrel")
+    site = make.site(owner=old.customer)
+    system = make.system(site=site)
+    pond = make.pond(site=site, name="Mill Pond")
+    make.position("diffuser", system=system, pond=pond)
+    Ownership.objects.create(customer=new.customer, pond=pond, from_on=make.LONG_AGO)
+    make.fit(make.component(type=model, serial="4471"), make.position(system=system))
+    opened(model)
+    address = links.for_recall(Reminder.objects.get(), now=timezone.now())["already_replaced"]
+    address = urlsplit(address).path
+
+    page = client.get(address).content.decode()
+    assert "Mill Pond" in page
+    assert not OwnerAnswer.objects.exists()
+    given = {"uuid": uuid.uuid4(), "words": "by the shop in town"}
+    said = client.post(address, given, follow=True).content.decode()
+
+    assert "You say that it has been replaced already." in said
+    client.force_login(make.manager())
+    first_page = client.get("/").content.decode()
+    assert "says that the unit has been replaced already" in first_page
+    assert "by the shop in town" in first_page
 
 
 @pytest.mark.parametrize("units", [1, 3])

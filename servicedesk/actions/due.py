@@ -13,6 +13,7 @@ from equipment.kinds import PositionKind
 from equipment.models import Fitting, System
 from servicedesk.actions.facts import SiteFacts, facts_of
 from servicedesk.actions.rules import Rules
+from servicedesk.kinds import Who
 from servicedesk.models import DueItem, Task, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due, projected
@@ -117,10 +118,17 @@ def refresh_all(*, now: datetime, progress: Callable[[int, int], None] | None = 
 
 
 def occasions(
-    site_ids: Collection[int], *, now: datetime, until: date | None = None
+    site_ids: Collection[int],
+    *,
+    now: datetime,
+    until: date | None = None,
+    who: Who = Who.TECHNICIAN,
 ) -> Iterator[Occasion]:
-    """What falls due at some sites by the facts of an instant; with `until`, the later ones too."""
-    rules = Rules.read(now)
+    """What falls due at some sites by the facts of an instant; with `until`, the later ones too.
+
+    What owners look after themselves is told here alone: it is never stored and opens no ticket.
+    """
+    rules = Rules.read(now, who=who)
     for facts in facts_of(site_ids, now=now):
         today = site_date(now, facts.site.time_zone)
         for task, thing, rule, place in rules.places(facts, today):

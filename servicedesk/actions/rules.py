@@ -44,10 +44,11 @@ class Rules:
     holding_on: date | None = None  # as if figures that begin by this day held already
 
     @classmethod
-    def read(cls, now: datetime) -> "Rules":
+    def read(cls, now: datetime, *, who: Who = Who.TECHNICIAN) -> "Rules":
+        """The rhythms of our technicians, or those that owners keep themselves."""
         tasks = list(Task.objects.filter(active=True).order_by("slug"))
         rhythms = defaultdict(list)
-        for rhythm in Rhythm.objects.filter(who=Who.TECHNICIAN).order_by("task_id", "number"):
+        for rhythm in Rhythm.objects.filter(who=who).order_by("task_id", "number"):
             rhythms[rhythm.task_id].append(rhythm)
         overrides = defaultdict(list)
         for row in Override.objects.filter(entered_at__lte=now).order_by("from_on", "value"):

@@ -9,6 +9,7 @@ from django.utils import timezone
 from customers.models import Site
 from equipment.models import Position
 from servicedesk.actions.due import occasions
+from servicedesk.kinds import Who
 
 CHUNK = 100
 
@@ -21,14 +22,22 @@ class Command(BaseCommand):
         parser.add_argument(
             "--days", type=int, default=21, metavar="N", help="how far ahead to look (21)"
         )
+        parser.add_argument(
+            "--who",
+            choices=[str(who) for who in Who],
+            default=Who.TECHNICIAN,
+            help="what technicians do (as usual), or what owners look after themselves",
+        )
         parser.add_argument("--json", action="store_true", help="one JSON list for programs")
 
-    def handle(self, *, on, days, **options):
+    def handle(self, *, on, days, who=Who.TECHNICIAN, **options):
         if not 0 <= days <= 3660:
             raise CommandError("--days must lie between 0 and 3660", returncode=2)
         now = _instant(on)
         until = now.date() + timedelta(days=days)
-        rows = sorted(_rows(now, until), key=lambda row: (row["due_on"], row["place"], row["task"]))
+        rows = sorted(
+            _rows(now, until, Who(who)), key=lambda row: (row["due_on"], row["place"], row["task"])
+        )
         if options["json"]:
             self.stdout.write(json.dumps(rows, indent=1))
         else:
@@ -59,11 +68,11 @@ def _words(thing):
     return f"{thing.system}, {thing}" if isinstance(thing, Position) else str(thing)
 
 
-def _rows(now, until):
+def _rows(now, until, who):
     sites = dict(Site.objects.order_by("pk").values_list("pk", "name"))
     ids = list(sites)
     for start in range(0, len(ids), CHUNK):
-        for found in occasions(ids[start : start + CHUNK], now=now, until=until):
+        for found in occasions(ids[start : start + CHUNK], now=now, until=until, who=who):
             yield {
                 "site": sites[found.place["site_id"]],
                 "place": _words(found.thing),

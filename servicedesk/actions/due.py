@@ -1,6 +1,6 @@
 """Keep the due items: derived from dated facts, written only where they changed."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import NamedTuple
@@ -11,10 +11,11 @@ from django.db.models import Model
 from customers.models import Site
 from equipment.kinds import PositionKind
 from equipment.models import Fitting, System
-from servicedesk.actions.facts import SiteFacts, facts_of
+from servicedesk.actions.due_rows import row_of, write_rows
+from servicedesk.actions.facts import facts_of
 from servicedesk.actions.rules import Rules
 from servicedesk.kinds import Who
-from servicedesk.models import DueItem, Task, place_of
+from servicedesk.models import Task, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.engine import due, projected
 from servicedesk.planning.due.facts import Due
@@ -24,8 +25,6 @@ CHUNK = 100
 BEAT = "due"
 STALE = timedelta(hours=6)
 NEVER = datetime(1970, 1, 1, tzinfo=UTC)
-DERIVED = ["opens_on", "due_on", "closes_on", "because", "basis", "estimated", "paused", "verify"]
-WHERE = ["site_id", "system_id", "position_id", "pond_id", "component_id"]
 
 
 class Refreshed(NamedTuple):
@@ -142,50 +141,14 @@ def occasions(
 
 
 def _refresh(site_ids, rules, now, days=None):
-    gathered = facts_of(site_ids, now=now)
-    wanted = {}
+    gathered, rows = facts_of(site_ids, now=now), []
     for facts in gathered:
         today = days[facts.site.pk] if days else site_date(now, facts.site.time_zone)
-        for row in _rows(facts, rules, today):
-            wanted[row.place_key, row.task_id, row.occasion] = row
-    stored = DueItem.objects.filter(site_id__in=site_ids)
-    have = {(row.place_key, row.task_id, row.occasion): row for row in stored}
-    fresh = [row for key, row in wanted.items() if key not in have]
-    changed = [row for key, row in wanted.items() if key in have and _differ(row, have[key])]
-    gone = [row.pk for key, row in have.items() if key not in wanted]
-    DueItem.objects.filter(pk__in=gone).delete()
-    DueItem.objects.bulk_create(
-        [*fresh, *changed],
-        batch_size=500,
-        update_conflicts=True,
-        unique_fields=["place_key", "task", "occasion"],
-        update_fields=[*DERIVED, *WHERE],
-    )
-    systems = sum(len(facts.systems) for facts in gathered)
-    return Refreshed(systems, len(fresh), len(changed), len(gone))
-
-
-def _rows(facts: SiteFacts, rules: Rules, today: date) -> Iterable[DueItem]:
-    for task, thing, rule, place in rules.places(facts, today):
-        item = due(rule, place, today)
-        if item is not None:
-            yield DueItem(
-                **place_of(thing, site=facts.site),
-                task=task,
-                occasion=item.occasion,
-                opens_on=item.opens_on,
-                due_on=item.on,
-                closes_on=item.closes_on,
-                because=item.because,
-                basis=item.basis,
-                estimated=item.estimated,
-                paused=item.paused,
-                verify=item.verify,
-            )
-
-
-def _differ(new, old):
-    return any(getattr(new, name) != getattr(old, name) for name in [*DERIVED, *WHERE])
+        for task, thing, rule, place in rules.places(facts, today):
+            item = due(rule, place, today)
+            if item is not None:
+                rows.append(row_of(place_of(thing, site=facts.site), task.pk, item))
+    return Refreshed(sum(len(facts.systems) for facts in gathered), *write_rows(site_ids, rows))
 
 
 def _sum(a, b):

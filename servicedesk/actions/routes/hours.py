@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -11,6 +11,7 @@ from customers.models import OpeningHours, Site
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import DecisionKind
 from servicedesk.models import Decision, Hold, Ticket
+from servicedesk.planning.due.counting import pull_forward_days
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
 
 WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
@@ -111,4 +112,4 @@ def horizon_days(every_days: float | None, most: int) -> int:
     """How early work may be done along with other work: a fifth of its interval, or `most`."""
     if every_days is None:
         return 0
-    return min(most, timedelta(days=every_days / 5).days)
+    return pull_forward_days(every_days, most)

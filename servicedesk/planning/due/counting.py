@@ -90,17 +90,18 @@ def meter_hours(first_h: float, second_h: float, days: float, turns_at_h: float 
     return hours
 
 
-def pull_forward_days(every_days: float) -> int:
+def pull_forward_days(every_days: float, most: int = PULL_FORWARD_DAYS) -> int:
     """How many days before its due day a task joins a visit that goes to its site anyway.
 
     every_days: the interval of the task [d], more than 0.
-    Returns days [d]: at most 21, and at most a fifth of the interval.
+    most: the firm's limit [d], 21 unless it says otherwise.
+    Returns days [d]: at most that limit, and at most a fifth of the interval.
     Raises ValueError for an interval of nothing.
     Source: common practice, no source; both limits are a judgement.
     """
     if every_days <= 0:
         raise ValueError("every_days must be more than 0")
-    return int(min(PULL_FORWARD_DAYS, PULL_FORWARD_SHARE * every_days))
+    return int(min(most, PULL_FORWARD_SHARE * every_days))
 
 
 def _history(done_on, off_from, off_until):

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Collection
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from dateutil.relativedelta import relativedelta
@@ -44,10 +44,13 @@ def week_monday(name: str) -> date:
 
     name: such as "2026-W48".
     Returns its Monday.
-    Raises ValueError, with a sentence for the reader, when there is no such week.
+    Raises ValueError, with a sentence for the reader, when there is no such week, or when it lies
+    at an end of the calendar, where no week stands before or after it.
     Source: ISO 8601 week rule.
     """
     match = WEEK.fullmatch(name)
+    if match and not MINYEAR < int(match[1]) < MAXYEAR:
+        raise ValueError(f"there is no week {name} in this calendar")
     if not match:
         raise ValueError(f"{name!r} is not a week: write it like 2026-W48")
     try:

@@ -9,7 +9,7 @@ from customers.models import Firm, Site
 from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
-from servicedesk.actions.routes.week import WeekOfRecords, read_week
+from servicedesk.actions.routes.week import WeekOfRecords, read_week, skills_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
 from servicedesk.models import Route, Stop, StopTicket, Technician, Ticket
 from servicedesk.planning.calendar import week_name
@@ -30,14 +30,34 @@ def place_by_hand(
 ) -> None:
     """Put a ticket on the day of one technician, or of several at one time.
 
-    The other open one-person work of the site goes along with the first of them, so that nobody
-    comes there twice. Refused, with reasons, if a rule would break; then nothing has changed.
+    The other open one-person work of the site that the first of them is able to do goes along, so
+    that nobody comes there twice: all of it where it fits, else what is due this week, else none.
+    Refused, with reasons, if a rule would break; then nothing has changed.
     """
     week = _open_week(day, today)
     _refuse_wrong_crew(ticket, technicians, start)
     for technician in technicians:
         _refuse_published(week, technician, day)
-    along = _along(week, ticket)
+    along = _along(week, ticket, technicians[0])
+    due = [one for one in along if (one.due_when_opened_on or week.sunday) <= week.sunday]
+    for taken in (along, due):
+        if taken:
+            try:
+                return _put(week, ticket, taken, technicians, day, start)
+            except RouteRefused:
+                continue  # the ticket that was asked for matters more than what goes along
+    return _put(week, ticket, [], technicians, day, start)
+
+
+@transaction.atomic
+def _put(
+    week: WeekOfRecords,
+    ticket: Ticket,
+    along: list[Ticket],
+    technicians: list[Technician],
+    day: date,
+    start: time | None,
+) -> None:
     left = _take_off(week, ticket.site, [ticket, *along])
     minute = (start.hour * 60 + start.minute) if start else 0
     at = week.instant(week.number(day), minute)
@@ -137,16 +157,17 @@ def _refuse_published(week: WeekOfRecords, technician: Technician, day: date) ->
         raise RouteRefused(f"{technician} has no shift on {day:%A %d %B}. Choose another day.")
 
 
-def _along(week: WeekOfRecords, ticket: Ticket) -> list[Ticket]:
-    """Other one-person work that is open at the site and not on a published day."""
+def _along(week: WeekOfRecords, ticket: Ticket, technician: Technician) -> list[Ticket]:
+    """Other one-person work at the site that he is able to do, and on no published day."""
     frozen = StopTicket.objects.filter(
         stop__route__published_at__isnull=False, stop__route__day__gte=week.first_on
     )
     if frozen.filter(ticket=ticket).exists():
         raise RouteRefused("This ticket is on a published day already, which is frozen.")
     others = Ticket.objects.open().filter(site=ticket.site, task__crew=1, task__needs_boat=False)
+    able = others.filter(task__skill__in=skills_of(technician))
     return list(
-        others.exclude(pk=ticket.pk)
+        able.exclude(pk=ticket.pk)
         .exclude(pk__in=frozen.values("ticket"))
         .select_related("task")
         .order_by("pk")

@@ -148,17 +148,21 @@ def shifts_of(week: WeekOfRecords, places: Places) -> list[Shift]:
     ]
 
 
-def _shift(week: WeekOfRecords, technician: Technician, day: date, paid: PaidDay, places: Places):
+def skills_of(technician: Technician) -> frozenset[Skill]:
     named = {Skill(technician.skill)}
     if technician.licensed_electrician:
         named.add(Skill.ELECTRICIAN)
+    return skills_held(frozenset(named))
+
+
+def _shift(week: WeekOfRecords, technician: Technician, day: date, paid: PaidDay, places: Places):
     return Shift(
         str(technician.pk),
         week.number(day),
         _minutes(paid.starts),
         _minutes(paid.ends),
         home_of(week.firm, technician, places),
-        skills_held(frozenset(named)),
+        skills_of(technician),
         paid.overtime_min,
         technician.boat,
     )

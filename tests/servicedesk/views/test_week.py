@@ -92,7 +92,7 @@ def test_address_without_a_week_leads_to_the_one_that_is_made(client, manager):
     assert response.url in {f"/week/{NAME}/", f"/week/{week_name(TODAY)}/"}
 
 
-@pytest.mark.parametrize("name", ["2026-W60", "next", "2026-48"])
+@pytest.mark.parametrize("name", ["2026-W60", "next", "2026-48", "9999-W52", "0001-W01"])
 def test_week_that_does_not_exist_is_not_found(client, manager, name):
     assert client.get(f"/week/{name}/").status_code == 404
 

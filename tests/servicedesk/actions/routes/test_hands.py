@@ -78,6 +78,29 @@ def test_one_person_work_of_the_site_goes_along_with_the_first(dario, wen):
     assert not Route.objects.filter(day=TUESDAY).exists()
 
 
+def test_work_that_the_first_is_not_able_to_do_stays_behind(dario, wen):
+    pair = weeks.for_two()
+    rebuild = weeks.ticket(site=pair.site, task=make.task(skill=kinds.Skill.REBUILD))
+    place(pair, dario, wen, start=time(10))
+
+    assert stop_of(pair, dario).tickets.get() == pair
+    assert not rebuild.stops.exists()
+
+
+def test_what_does_not_fit_beside_the_ticket_stays_behind(dario):
+    asked = weeks.ticket()
+    due = weeks.ticket(site=asked.site)
+    later = weeks.ticket(
+        site=asked.site,
+        task=make.task(minutes=600),
+        due_when_opened_on=MONDAY + timedelta(days=30),
+    )
+    place(asked, dario)
+
+    assert set(stop_of(asked, dario).tickets.all()) == {asked, due}
+    assert not later.stops.exists()
+
+
 @pytest.mark.parametrize("count", [0, 1])
 def test_two_person_ticket_is_refused_with_fewer_people(dario, count):
     with pytest.raises(RouteRefused, match="needs two people"):

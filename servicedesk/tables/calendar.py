@@ -6,7 +6,8 @@ from datetime import date, datetime, timedelta
 
 from django.utils.translation import gettext as _
 
-from equipment.models import Position, System
+from customers.models import Pond
+from equipment.models import Component, Fitting, Position, System
 from servicedesk.actions.due import occasions
 from servicedesk.models import DueItem, Task
 from servicedesk.planning.calendar import week_name
@@ -65,12 +66,10 @@ def last_day(today: date) -> date:
 
 def months_of(systems: list[System], *, now: datetime, today: date) -> list[Month]:
     """What falls due at some systems of one site, with what is due at the site itself."""
-    wanted, until = {system.pk for system in systems}, last_day(today)
-    lines = defaultdict(dict)
-    for occasion in occasions({system.site_id for system in systems}, now=now, until=until):
+    lines, sites = defaultdict(dict), {system.site_id for system in systems}
+    found = list(occasions(sites, now=now, until=last_day(today)))
+    for occasion in _of_systems(found, {system.pk for system in systems}):
         place = occasion.place
-        if place["system_id"] and place["system_id"] not in wanted:
-            continue
         on = max(occasion.due.on, today)  # what is overdue is work of now
         key = (occasion.task.pk, place["place_key"])
         line = lines[on.replace(day=1)].setdefault(
@@ -82,6 +81,26 @@ def months_of(systems: list[System], *, now: datetime, today: date) -> list[Mont
         Month(first, sorted(lines[first].values(), key=lambda line: (line.days[0], line.where)))
         for first in months_ahead(today, MONTHS)
     ]
+
+
+def _of_systems(found, wanted):
+    """Without what falls due at other systems of the site, their units and their waters."""
+    things = [occasion.thing for occasion in found]
+    units, ponds = set(), set()
+    if any(isinstance(thing, Component) for thing in things):
+        fitted = Fitting.objects.filter(position__system__in=wanted, to_on=None)
+        units = set(fitted.values_list("component_id", flat=True))
+    if any(isinstance(thing, Pond) for thing in things):
+        lying = Position.objects.filter(system__in=wanted, pond__isnull=False)
+        ponds = set(lying.values_list("pond_id", flat=True))
+    own = {System: wanted, Component: units, Pond: ponds}
+    for occasion in found:
+        thing = occasion.thing
+        if isinstance(thing, Position):
+            if thing.system_id in wanted:
+                yield occasion
+        elif type(thing) not in own or thing.pk in own[type(thing)]:
+            yield occasion
 
 
 def _where(thing, systems):

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from equipment.models import System
+from equipment.models import Fitting, Position, System
 from servicedesk.kinds import Clock, Who
 from servicedesk.models import DueItem, Override, Rhythm
 from servicedesk.planning.standing import Standing, standing
@@ -46,7 +46,11 @@ class Shown:
 
 def clocks_of(system: System, today: date) -> list[Shown]:
     """Every clock of a system and of its site, those with the nearest day first."""
-    here = Q(system=system) | Q(site=system.site_id, system=None)
+    units = Fitting.objects.filter(position__system=system, to_on=None).values("component")
+    waters = Position.objects.filter(system=system, pond__isnull=False).values("pond")
+    at_site = Q(site=system.site_id, system=None, component=None)
+    at_site &= Q(pond=None) | Q(pond__in=waters)
+    here = Q(system=system) | at_site | Q(system=None, component__in=units)
     items = DueItem.objects.filter(here).select_related("task", "position", "component")
     items = list(items.order_by("paused", F("due_on").asc(nulls_last=True), "pk"))
     tasks = {item.task_id for item in items}

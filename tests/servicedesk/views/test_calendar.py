@@ -73,6 +73,25 @@ def test_twelve_months_of_a_system_hold_each_occasion_once(filter_):
     assert months[2].minutes == 8
 
 
+def test_units_and_waters_of_other_systems_stand_in_their_own_calendar(client, filter_):
+    other = make.filter_position(make.system(site=filter_.system.site, name="Cabinet two"))
+    make.position("diffuser", system=other.system, pond=make.pond(site=other.system.site))
+    for kind in (PlaceKind.UNIT, PlaceKind.POND, PlaceKind.SYSTEM, PlaceKind.SITE):
+        make.task(place_kind=kind, position_kind="", name=f"At a {kind}", every=300)
+    refresh_all(now=NOW)
+    client.force_login(make.user())
+    site_and_three = {"At a unit": 1, "At a pond": 1, "At a system": 1, "At a site": 1}
+
+    for system in (filter_.system, other.system):
+        months = months_of([system], now=NOW, today=date(2026, 6, 1))
+        found = Counter(line.task.name for month in months for line in month.lines[:4])
+        assert {name: min(count, 1) for name, count in found.items()} == site_and_three
+        places = {(line.task.name, line.where) for month in months for line in month.lines}
+        assert len(places) == 4
+        page = client.get(f"/systems/{system.pk}/clocks/").content.decode()
+        assert page.count("At a unit") == 1
+
+
 def test_weeks_of_the_firm_hold_what_its_systems_hold_day_by_day(filter_):
     other = make.filter_position()
     for clock, every, unit in ((Clock.OP, 120, "d"), (Clock.CAL, 45, "d"), (Clock.RUN, 500, "h")):

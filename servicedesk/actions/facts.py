@@ -328,11 +328,13 @@ def _add_works(sites, units, now):
             "done_by",
             "verified",
             "occasion",
+            "ticket_id",
         )
     )
-    for zone, place_key, slug, name, at, key, by, verified, occasion in rows:
-        on = site_date(at, zone)
-        work = Done(at.astimezone(UTC), on, str(key), name, DoneBy(by), verified, occasion)
+    for zone, place_key, slug, name, at, key, by, verified, occasion, ticket in rows:
+        on, by = site_date(at, zone), DoneBy(by)
+        routine = by == DoneBy.OWNER and not verified and ticket is None
+        work = Done(at.astimezone(UTC), on, str(key), name, by, verified, occasion, routine)
         done[place_key, slug].append(work)
 
 

@@ -8,6 +8,7 @@ from math import copysign
 
 from equipment.kinds import RUNNING, PositionKind, PositionUse, SystemState, WinterMode
 from equipment.models import Component, Position
+from servicedesk.actions.beginnings import records_from
 from servicedesk.actions.facts import RESTARTS, SiteFacts
 from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
 from servicedesk.models import Override, Rhythm, Task, place_of
@@ -39,6 +40,7 @@ class Rules:
     tasks: list[Task]
     rhythms: dict[int, list[Rhythm]]
     overrides: dict[int, list[Override]]
+    shared: frozenset[int] = frozenset()  # tasks that owners do in a rhythm of their own as well
     windows: dict[tuple, tuple[Window, ...]] = field(default_factory=dict)
     plain: dict[tuple, TaskRule] = field(default_factory=dict)
     holding_on: date | None = None  # as if figures that begin by this day held already
@@ -47,13 +49,17 @@ class Rules:
     def read(cls, now: datetime, *, who: Who = Who.TECHNICIAN) -> "Rules":
         """The rhythms of our technicians, or those that owners keep themselves."""
         tasks = list(Task.objects.filter(active=True).order_by("slug"))
-        rhythms = defaultdict(list)
-        for rhythm in Rhythm.objects.filter(who=who).order_by("task_id", "number"):
-            rhythms[rhythm.task_id].append(rhythm)
+        rhythms, of_others = defaultdict(list), set()
+        for rhythm in Rhythm.objects.order_by("task_id", "number"):
+            if rhythm.who == who:
+                rhythms[rhythm.task_id].append(rhythm)
+            else:
+                of_others.add(rhythm.task_id)
+        shared = frozenset(of_others) if who == Who.TECHNICIAN else frozenset()
         overrides = defaultdict(list)
         for row in Override.objects.filter(entered_at__lte=now).order_by("from_on", "value"):
             overrides[row.task_id].append(row)
-        return cls(tasks, dict(rhythms), dict(overrides))
+        return cls(tasks, dict(rhythms), dict(overrides), shared)
 
     def only(self, task: Task, holding_on: date, *more: Override) -> "Rules":
         """The rules of one task, as they will be on a day, with figures that are not kept yet."""
@@ -90,8 +96,13 @@ class Rules:
             timeline=_timeline(thing, system, rhythms, unit),
             since=since,
             since_what=since_what,
+            records_from=records_from(task, system, facts, unit),
             hours_before=unit.hours_before if unit else 0.0,
-            done=tuple(_done(key, slugs, system, facts, unit)),
+            done=tuple(
+                done
+                for done in _done(key, slugs, system, facts, unit)
+                if not (done.routine and task.pk in self.shared)
+            ),
             findings=system.findings_for(task.slug),
             verdicts=tuple(facts.verdicts.get((key, task.pk), ())),
             events=_events(rhythms, system, facts),

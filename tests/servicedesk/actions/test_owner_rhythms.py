@@ -65,3 +65,21 @@ def test_what_owners_do_is_not_stored_and_is_listed_by_the_command(filter_, caps
     call_command("due", on="2026-11-25", days=10, who="owner", json=True)
 
     assert "filter_check" in {row["task"] for row in json.loads(capsys.readouterr().out)}
+
+
+def test_owners_monthly_trial_of_the_outlet_does_not_put_ours_off_for_ever(filter_):
+    trial = Task.objects.get(slug="gfci_test")
+    make.work(filter_.system, trial, done_at=CHANGED)
+    by_owner = {"done_by": DoneBy.OWNER, "verified": False}
+    make.work(filter_.system, trial, done_at=CHANGED + timedelta(days=10), **by_owner)
+    refresh_all(now=NOW)
+    ours = DueItem.objects.get(task=trial)
+    assert ours.due_on == CHANGED.date() + timedelta(days=120)
+
+    ticket = make.ticket(task=trial, at=filter_.system)  # this time he answers our ticket
+    later = CHANGED + timedelta(days=20)
+    make.work(filter_.system, trial, done_at=later, ticket=ticket, **by_owner)
+    refresh_all(now=NOW)
+
+    ours.refresh_from_db()
+    assert (ours.due_on, ours.verify) == (later.date() + timedelta(days=120), True)

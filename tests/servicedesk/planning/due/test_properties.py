@@ -122,7 +122,8 @@ def test_one_more_pause_never_makes_a_task_due_sooner(history, done, start, leng
     end = start + timedelta(days=length)
     outside = [s for s in history if not start <= s.on <= end]
     before = [StateFrom(FIRST, SystemState.RUNNING), *outside]
-    state_then = max((s for s in before if s.on <= end), key=lambda s: s.on).state
+    known = [s for s in reversed(before) if s.on <= end]  # of one day the last given wins
+    state_then = max(known, key=lambda s: s.on).state
     pause = [StateFrom(start, SystemState.SHUT_OTHER), StateFrom(end, state_then)]
 
     going = due(FILTER, Place(line(outside), FIRST, done=tuple(done)), TODAY)

@@ -92,7 +92,7 @@ class AnotherDayForm(OwnerForm):
 
 
 class DidItForm(OwnerForm):
-    ticket = forms.ModelChoiceField(None, label=_("What did you do?"), empty_label=None)
+    ticket = forms.ModelChoiceField(None, label=_("What did you do?"), empty_label=_("Choose"))
     done_on = forms.DateField(label=_("When?"), widget=forms.DateInput(attrs={"type": "date"}))
     part = forms.ChoiceField(label=_("Which part did you use?"), required=False)
     note = forms.CharField(
@@ -109,8 +109,8 @@ class DidItForm(OwnerForm):
         field.queryset = type(tickets[0]).objects.filter(pk__in=[t.pk for t in tickets])
         field.queryset = field.queryset.select_related("task", "site")
         field.label_from_instance = lambda ticket: ticket.task.owner_name
-        field.initial = tickets[0].pk
         if len(tickets) == 1:
+            field.initial = tickets[0].pk
             field.widget = forms.HiddenInput()
         self.fields["done_on"].initial = self.on
         self.fields["part"].choices = [

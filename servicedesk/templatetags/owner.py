@@ -1,10 +1,14 @@
 """What owners press, in their words."""
 
+from datetime import date
+
 from django import template
 from django.utils.translation import gettext
 
 from customers.kinds import MailTopic
+from servicedesk.forms.owner import SIGNS
 from servicedesk.kinds import AnswerKind
+from servicedesk.templatetags.house import day, words
 
 register = template.Library()
 
@@ -47,3 +51,37 @@ def stop_words(topic):
         MailTopic.VISIT_REMINDER: gettext("You will get no more reminders just before a visit."),
         MailTopic.OWNER_TASK_DUE: gettext("You will get no more reminders of what you do."),
     }[topic]
+
+
+@register.filter
+def said_lines(answer):
+    """What an owner gave with an answer: (its name, its words), for him and for the office."""
+    names = {
+        "visit": gettext("Visit"),
+        "half_day": gettext("Part of the day"),
+        "first_day": gettext("A day that suits"),
+        "second_day": gettext("Another day that suits"),
+        "words": gettext("In own words"),
+        "text": gettext("In own words"),
+        "note": gettext("Noticed"),
+        "sign": gettext("Seen"),
+        "done_on": gettext("Done on"),
+        "part": gettext("Part"),
+        "phone": gettext("Phone"),
+        "off_on": gettext("Off since"),
+        "replaced_on": gettext("Replaced on"),
+    }
+    return [
+        (names.get(name, words(name)), _in_words(name, str(said)))
+        for name, said in answer.said.items()
+        if said and name != "topic"  # the kind of answer says that already
+    ]
+
+
+def _in_words(name, said):
+    if name == "sign":
+        return dict(SIGNS).get(said.replace(" ", "_"), said)
+    try:
+        return day(date.fromisoformat(said))
+    except ValueError:
+        return said

@@ -140,7 +140,11 @@ def short_name(contact):
 
 def recorded(link, now):
     """What was pressed by this link, newest first, and whether it can still be taken back."""
-    found = OwnerAnswer.objects.filter(link=link).order_by("-recorded_at", "-pk")
+    found = (
+        OwnerAnswer.objects.filter(link=link)
+        .select_related("ticket__task")
+        .order_by("-recorded_at", "-pk")
+    )
     return [
         {
             "answer": answer,

@@ -13,6 +13,7 @@ from customers import signed_links
 from customers.kinds import MailTopic
 from customers.models import MailStop, Ownership, SignedLink
 from servicedesk.emails import links
+from servicedesk.forms.owner import SIGNS
 from servicedesk.kinds import AnswerKind, DoneBy, WorkState
 from servicedesk.models import Defect, DueItem, OwnerAnswer, PartUsed, Ticket, Work
 from servicedesk.planning.calendar import week_name
@@ -176,7 +177,9 @@ def test_did_it_myself_is_unverified_work_and_the_ticket_leaves(client, token, p
     assert PartUsed.objects.get().part == part
     assert not Ticket.objects.open().filter(pk=planned.pk).exists()
     assert OwnerAnswer.objects.get().said["done_on"] == f"{today:%Y-%m-%d}"
-    assert "You did it yourself." in shown.content.decode()
+    page = shown.content.decode()
+    assert "You did it yourself." in page
+    assert planned.task.owner_name in page[page.index("Recorded") :]
     assert again.status_code == 200
 
 
@@ -278,7 +281,9 @@ def test_problem_is_an_urgent_defect_and_the_advice_is_fixed(client, token, plan
     defect = Defect.objects.get()
     assert (defect.sign, defect.urgent, defect.text) == (sign, True, "since six")
     assert OwnerAnswer.objects.unhandled().get().urgent
-    assert advice in shown.content.decode()
+    page = shown.content.decode()
+    assert advice in page
+    assert str(dict(SIGNS)[sign]) in page[page.index("Recorded") :]
 
 
 def test_stopping_reminders_stops_this_kind_and_says_what_still_comes(client, ines):

@@ -55,6 +55,11 @@ class System(models.Model):
     name = models.CharField(max_length=80, help_text="As on the cabinet's label.")
     installed_on = models.DateField()
     commissioned_on = models.DateField(null=True, blank=True)
+    records_from_on = models.DateField(
+        null=True,
+        blank=True,
+        help_text="Since then all work is on record; empty: since the beginning.",
+    )
     warranty_from = models.DateField(null=True, blank=True)
     warranty_months = models.PositiveSmallIntegerField(null=True, blank=True)
     winter_mode = models.CharField(

@@ -8,6 +8,7 @@ from math import copysign
 
 from equipment.kinds import RUNNING, PositionKind, PositionUse, SystemState, WinterMode
 from equipment.models import Component, Position
+from servicedesk.actions.beginnings import records_from
 from servicedesk.actions.facts import RESTARTS, SiteFacts
 from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
 from servicedesk.models import Override, Rhythm, Task, place_of
@@ -95,6 +96,7 @@ class Rules:
             timeline=_timeline(thing, system, rhythms, unit),
             since=since,
             since_what=since_what,
+            records_from=records_from(task, system, facts, unit),
             hours_before=unit.hours_before if unit else 0.0,
             done=tuple(
                 done

@@ -15,12 +15,16 @@ MISSED_WINDOW_DAYS = 60  # how long a missed season window is shown before the n
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """What the clocks count from: the last work, a waived occasion, or the beginning."""
+    """What the clocks count from: the last work, a waived occasion, or the beginning.
+
+    `assumed`: where the records begin, since what was done before them is not known.
+    """
 
     on: date
     words: str
     last: Done | None = None
     waived: bool = False
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,8 @@ def _counted(rhythm, rule, place, start, *, in_hours):
     at, when = (
         (line.hours_run, line.when_hours_run) if in_hours else (line.days_run, line.when_days_run)
     )
-    before = 0.0 if start.last or start.waived or not in_hours else place.hours_before
+    fresh = not (start.last or start.waived or start.assumed)
+    before = place.hours_before if fresh and in_hours else 0.0
     begun = at(start.on) - before
     on = _reached(rhythm, lambda every: when(begun + every))
     still = line.still_since()
@@ -83,14 +88,14 @@ def _counted(rhythm, rule, place, start, *, in_hours):
         return Strike(None, None, None, because, basis, left=left / rhythm.every)
     on = max(on, start.on)
     rate = round(line.hours_per_day(max(on - timedelta(days=1), start.on)), 1)
-    estimated = in_hours and not line.is_metered(start.on)
+    unmetered = in_hours and not line.is_metered(start.on)
     pauses = line.pauses(start.on, on)
     if in_hours:
-        basis |= {"hours_per_day": rate, "metered_until": _metered_until(line, start, estimated)}
+        basis |= {"hours_per_day": rate, "metered_until": _metered_until(line, start, unmetered)}
     basis["paused_days"] = {str(state): days for state, days in sorted(pauses.items())}
     opens, closes = _tolerance_of_running_days(rule, line, start, on)
     because = sentences.counted(words, start, pauses, rate if in_hours else None, basis)
-    return Strike(on, opens, closes, because, basis, estimated)
+    return Strike(on, opens, closes, because, basis, unmetered or start.assumed)
 
 
 def _tolerance_of_running_days(rule, line, start, on):
@@ -101,8 +106,8 @@ def _tolerance_of_running_days(rule, line, start, on):
     return max(min(opens, on), start.on), max(closes, on)
 
 
-def _metered_until(line, start, estimated):
-    if estimated or line.metered_until is None:
+def _metered_until(line, start, unmetered):
+    if unmetered or line.metered_until is None:
         return None
     return date.fromordinal(line.metered_until).isoformat()
 
@@ -121,9 +126,8 @@ def _float(rhythm, rule, start):
     on = _reached(rhythm, lambda every: _later(start.on, every, rhythm.unit))
     basis = {"clock": str(rhythm.clock), "every": rhythm.every, "unit": rhythm.unit}
     opens, closes = _tolerance(rule, on, start)
-    return Strike(
-        on, opens, closes, sentences.counted(sentences.interval(rhythm), start, {}, None), basis
-    )
+    because = sentences.counted(sentences.interval(rhythm), start, {}, None)
+    return Strike(on, opens, closes, because, basis, start.assumed)
 
 
 def _later(day, every, unit):
@@ -144,6 +148,9 @@ def _fixed(rhythm, rule, place, start, today):
         number = last_opened_by(start.on) + 1
     else:
         number = max(last_opened_by(today), 1)  # earlier years without a record do not pile up
+        if start.assumed:  # what fell due before the records begin may well have been done
+            while _later(anchor, number * step, unit) <= start.on:
+                number += 1
     on = _later(anchor, number * step, unit)
     basis = {"clock": "cal", "every": rhythm.every, "unit": unit, "anchor": anchor.isoformat()}
     because = sentences.fixed(sentences.interval(rhythm), place.since_what, anchor, start)

@@ -81,6 +81,9 @@ def _start(place):
     start = Start(place.since, f"{place.since_what} on {sentences.day(place.since)}")
     if last and last.on >= place.since:
         start = Start(last.on, sentences.since_work(last), last)
+    elif place.records_from and place.records_from > place.since:
+        words = f"the records begin on {sentences.day(place.records_from)}"
+        start = Start(place.records_from, words, assumed=True)
     for verdict in _relevant(place, start):
         if verdict.kind == DecisionKind.WAIVED and verdict.until_on is None:
             words = f"the waived occasion of {sentences.day(verdict.about_on)}"

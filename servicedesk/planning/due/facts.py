@@ -76,6 +76,7 @@ class Place:
 
     `since` is the day its clocks began: commissioning, else installation, or the day its unit
     was fitted. `hours_before` ran before that day, on a unit that came with hours on it.
+    `records_from` is the day from which on our records are complete, where that came later.
     `windows` are its season windows in order, `findings` the readings that call for the task.
     """
 
@@ -88,6 +89,7 @@ class Place:
     windows: tuple[Window, ...] = ()
     findings: tuple[Event, ...] = ()
     hours_before: float = 0.0
+    records_from: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

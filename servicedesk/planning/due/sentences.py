@@ -75,7 +75,7 @@ def counted(words: str, start, pauses: dict, rate: float | None, basis: dict | N
         f"paused {days:,} days while {STATE_WORDS.get(state, 'in another mode')}"
         for state, days in sorted(pauses.items())
     ]
-    return ", ".join(parts)
+    return ", ".join(parts) + _unknown(start)
 
 
 def stands_still(words: str, start, still, left: float, unit: str) -> str:
@@ -89,14 +89,19 @@ def stands_still(words: str, start, still, left: float, unit: str) -> str:
     Returns a sentence without its full stop.
     Source: our own rule.
     """
+    since = f"{words} since {start.words}"
     if not still:
-        return f"{words} since {start.words} are not in sight at the hours it runs"
+        return f"{since} are not in sight at the hours it runs{_unknown(start)}"
     state = STATE_WORDS.get(still[1], "not in the mode that counts")
     head = f"paused since {day(still[0])}, {state}"
     if left <= 0:
-        return f"{head}; {words} since {start.words} are over, so it waits for the restart"
+        return f"{head}; {since} are over, so it waits for the restart{_unknown(start)}"
     kind = "run hours" if unit == "h" else "running days"
-    return f"{head}, with {left:,.0f} {kind} left of {words} since {start.words}"
+    return f"{head}, with {left:,.0f} {kind} left of {since}{_unknown(start)}"
+
+
+def _unknown(start):
+    return "; what was done before is not on record" if start.assumed else ""
 
 
 def fixed(interval: str, since_what: str, anchor: date, start) -> str:
@@ -110,6 +115,8 @@ def fixed(interval: str, since_what: str, anchor: date, start) -> str:
     Source: our own rule.
     """
     last = f"last was {start.words}" if start.last or start.waived else "never recorded so far"
+    if start.assumed:
+        last = f"{last}, and {start.words}"
     return f"every {interval}, counted from {since_what} on {day(anchor)}; {last}"
 
 

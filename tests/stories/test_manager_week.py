@@ -101,7 +101,7 @@ def test_manager_plans_and_publishes_a_week(page, firm, jobs):
         == 2 * plans.ITERATIONS
     )
 
-    waits = page.get_by_role("listitem").filter(has_text="Winter setting")
+    waits = page.get_by_role("listitem").filter(has_text="Winter setting").last
     expect(waits).to_contain_text("Needs a boat and two people, plan by hand.")
     waits.get_by_role("link", name="Place by hand").click()
     page.get_by_label("Technician 1").select_option(label="Dario Lund")

@@ -19,7 +19,7 @@ from servicedesk.models import JobBeat, RefreshPart
 from servicedesk.wakeups import wake
 
 JOB = "servicedesk.tasks.refresh_due"
-PART_SYSTEMS = 500
+PART_SYSTEMS = 1_000
 TURN = timedelta(seconds=5)  # then other jobs have theirs; a chunk is always finished
 LEASE = timedelta(seconds=120)  # for one chunk, on a machine that is very busy
 WORKERS = 4  # that share a round where the database lets them; more would hold up the mails

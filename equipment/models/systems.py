@@ -60,6 +60,9 @@ class System(models.Model):
         blank=True,
         help_text="Since then all work is on record; empty: since the beginning.",
     )
+    registered_on = models.DateField(
+        null=True, blank=True, help_text="The day on which a register of the firm's brought it in."
+    )
     warranty_from = models.DateField(null=True, blank=True)
     warranty_months = models.PositiveSmallIntegerField(null=True, blank=True)
     winter_mode = models.CharField(

@@ -10,12 +10,16 @@ def records_from(task, system: SystemFacts, facts: SiteFacts, unit) -> date | No
     """The day from which on the work at a place is on record; None: since the beginning.
 
     A serial unit's records begin where those of the last system begin that it sat in before
-    they did; what is done to it elsewhere is on record like all else.
+    they did; what is done to it elsewhere is on record like all else. A season window that
+    closed before its system came in with a register is over, and nobody knows what was done.
     """
     if unit is not None:
         return max(filter(None, map(_of_seat, system.seats_of(unit.pk))), default=None)
     if task.place_kind == PlaceKind.SITE:
         return min(_of_system(s) for s in facts.systems if s.in_service)
+    if task.season:
+        days = (system.system.records_from_on, system.system.registered_on)
+        return max(filter(None, days), default=None)
     return system.system.records_from_on
 
 

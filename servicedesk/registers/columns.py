@@ -33,6 +33,12 @@ LENGTHS = ("ft", "m")
 AREAS = tuple(units.offered("area"))
 PRESSURES = ("psi", "kPa", "bar")
 
+OVERHAUL_OF = {  # the task that is the overhaul of each kind of compressor
+    equipment.CompressorKind.PISTON: "piston_service",
+    equipment.CompressorKind.VANE: "vane_replacement",
+    equipment.CompressorKind.LINEAR: "diaphragm_service",
+}
+
 COLUMNS = [
     Column("customer_key", "customer", "Your own number for who pays.", "C-014", True),
     Column("customer", "customer", "Name of who pays.", "Quillbrook Lane Owners", True),
@@ -104,6 +110,20 @@ COLUMNS = [
     Column("compressor_hours", "compressor", "Hours it had run when it came to you.", "0"),
     Column("hours_per_day", "system", "Hours a day by its timer; empty means 24.", "24"),
     Column("filter_changed_on", "system", "Day of the last filter change.", "2026-08-04"),
+    Column(
+        "last_service",
+        "system",
+        "Day of the last full service: clocks count from it where nothing later is told. Empty: "
+        "from the last filter change, else from the day of loading.",
+        "2026-08-04",
+    ),
+    Column("last_membranes", "system", "Day all membranes were last replaced.", "2025-05-12"),
+    Column(
+        "last_overhaul",
+        "system",
+        "Day the compressor was last overhauled: pistons, vanes or diaphragms.",
+        "2025-10-02",
+    ),
     Column("state", "system", "What it does now; empty means running.", "running", words=STATES),
     Column("state_since", "system", "Since which day; empty: since installation.", "2024-04-09"),
     Column(

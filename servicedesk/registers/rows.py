@@ -197,6 +197,10 @@ def _optional(kind, *arguments):
     return kind(*arguments, required=False)
 
 
+DAYS = ["installed_on", "filter_changed_on", "last_service", "last_membranes", "last_overhaul"]
+DAYS += ["state_since"]
+
+
 class RowForm(forms.Form):
     """A row of a register. `cleaned_data` holds SI values, days, words; empty means not said."""
 
@@ -248,6 +252,9 @@ class RowForm(forms.Form):
     compressor_hours = _optional(Figure, 0, 200_000)
     hours_per_day = _optional(Figure, 0, 24)
     filter_changed_on = _optional(Day)
+    last_service = _optional(Day)
+    last_membranes = _optional(Day)
+    last_overhaul = _optional(Day)
     state = _optional(Word, columns.STATES)
     state_since = _optional(Day)
     winter_mode = _optional(Word, columns.BY_NAME["winter_mode"].words)
@@ -267,6 +274,7 @@ class RowForm(forms.Form):
         self._days()
         self._hours()
         self._together()
+        self._overhaul()
         return self.cleaned_data
 
     def _measure(self, name):
@@ -309,7 +317,7 @@ class RowForm(forms.Form):
 
     def _days(self):
         installed = self.cleaned_data.get("installed_on")
-        for name in ["installed_on", "filter_changed_on", "state_since"]:
+        for name in DAYS:
             day = self.cleaned_data.get(name)
             if not day:
                 continue
@@ -331,6 +339,13 @@ class RowForm(forms.Form):
             self.add_error(missing, "Write both times of day, or neither.")
         if self.cleaned_data.get("open_days") and not opens and not self.has_error("open_from"):
             self.add_error("open_from", "Open days need their times, such as 08:00 and 17:00.")
+
+    def _overhaul(self):
+        kind = self.cleaned_data.get("compressor_kind")
+        if self.cleaned_data.get("last_overhaul") and kind not in columns.OVERHAUL_OF:
+            kinds = ", ".join(columns.OVERHAUL_OF)
+            says = f"This needs maker, model and kind of a compressor that is overhauled: {kinds}."
+            self.add_error("last_overhaul", says)
 
     def _together(self):
         """Cells that mean nothing without another one."""

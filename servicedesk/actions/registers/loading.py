@@ -8,7 +8,7 @@ from django.db import transaction
 
 from customers.models import Firm, Site, Trail, User
 from servicedesk.actions import due
-from servicedesk.actions.registers import components, parties, places, systems
+from servicedesk.actions.registers import components, parties, places, systems, works
 from servicedesk.actions.registers.entries import gather, warnings
 from servicedesk.actions.registers.merging import filter_in
 from servicedesk.actions.registers.report import RegisterRefused, Report
@@ -79,7 +79,7 @@ def _write(entries, report, firm, now, today, by):
     yield
     models = components.save_models(entries, report)
     yield
-    cabinets = systems.save_systems(entries, sites, report)
+    cabinets = systems.save_systems(entries, sites, report, today=today)
     systems.save_schedules(entries, cabinets, report)
     yield
     positions = components.save_positions(entries, cabinets, ponds, report)
@@ -89,5 +89,5 @@ def _write(entries, report, firm, now, today, by):
     components.save_compressors(entries, cabinets, models, positions, report, now=now, today=today)
     yield
     systems.save_states(entries, cabinets, sites, report, by=by, now=now)
-    systems.save_filter_changes(entries, cabinets, sites, report, by=by, now=now)
+    works.save_works(entries, cabinets, sites, positions, report, by=by, now=now)
     yield

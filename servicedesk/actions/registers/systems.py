@@ -1,31 +1,36 @@
-"""Systems with their timer, their state and their last filter change, from a register."""
+"""Systems with their timer and their state, from a register."""
 
-import uuid
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from customers.models import User
-from equipment.kinds import NOT_IN_SERVICE, PositionKind, SystemState
-from equipment.models import Position, Schedule, StateChange, System
+from equipment.kinds import NOT_IN_SERVICE, SystemState
+from equipment.models import Schedule, StateChange, System
 from servicedesk.actions.registers.merging import by_key, filter_in, merge
 from servicedesk.actions.registers.report import Change, Report
-from servicedesk.kinds import DoneBy, Outcome, WorkState
-from servicedesk.models import Task, Work, place_of
-
-FILTER_CHANGE = "filter_change"
-NAMESPACE = uuid.UUID("5f0b2a52-4a7e-4b60-9a55-3f1c8f6f8a10")  # of works that a register told of
+from servicedesk.actions.registers.unsaid import unsaid
 
 
-def save_systems(entries: dict, sites: dict, report: Report) -> dict:
+def save_systems(entries: dict, sites: dict, report: Report, *, today: date) -> dict:
     """Systems by their own number."""
-    wanted = {}
+    wanted, known = {}, by_key(System, [key for (key,) in entries["system"]])
     for (key,), entry in entries["system"].items():
         fields = {"key": key, "name": entry["system"], "site_id": sites[entry["site_key"]].pk}
         fields |= {"installed_on": entry["installed_on"], "winter_mode": entry["winter_mode"]}
         if (entry["state"] or SystemState.RUNNING) not in NOT_IN_SERVICE:
             fields["commissioned_on"] = entry["installed_on"]
+        fields["records_from_on"] = _records_from(entry, today, is_new=key not in known)
+        fields["registered_on"] = None if key in known else today
         wanted[key] = (entry.row, fields)
-    return merge("system", System, wanted, report, known=by_key(System, wanted))
+    report.warnings += unsaid(entries, new=wanted.keys() - known.keys(), today=today)
+    return merge("system", System, wanted, report, known=known)
+
+
+def _records_from(entry, today, *, is_new):
+    """Since when the firm's records of a system are complete; None says nothing."""
+    if entry["last_service"] or not is_new:
+        return entry["last_service"]
+    return entry["filter_changed_on"] or today
 
 
 def save_schedules(entries: dict, systems: dict, report: Report) -> None:
@@ -100,65 +105,3 @@ def _missing_changes(system, state, since, zone, standing, report, row):
     else:
         count.same += 1
     return changes
-
-
-def save_filter_changes(
-    entries: dict, systems: dict, sites: dict, report: Report, *, by: User | None, now: datetime
-) -> None:
-    """The last filter change as work done, so that its clock begins on that day."""
-    told = {
-        systems[key].pk: (key, entry)
-        for (key,), entry in entries["system"].items()
-        if entry["filter_changed_on"]
-    }
-    if not told:
-        return
-    task = Task.objects.get(slug=FILTER_CHANGE)
-    filters = Position.objects.filter(kind=PositionKind.FILTER).select_related("system")
-    positions = {p.system_id: p for p in filter_in(filters.order_by("-pk"), "system_id", told)}
-    works = Work.objects.filter(task=task, done_by=DoneBy.IMPORT, state=WorkState.ACCEPTED)
-    known = {}
-    for work in filter_in(works, "system_id", told):
-        known.setdefault(work.system_id, {})[work.done_at] = work
-    new, refused = [], []
-    for system_id, (key, entry) in told.items():
-        at = at_start(entry["filter_changed_on"], sites[entry["site_key"]].time_zone)
-        before = known.get(system_id, {})
-        if _counted(report, key, entry, before, at):
-            continue
-        refused += [work for work in before.values() if work.done_at > at]
-        new.append(_work(task, positions[system_id], at, by, now))
-    for work in refused:
-        work.state, work.reviewed_by, work.reviewed_at = WorkState.REFUSED, by, now
-    Work.objects.bulk_update(refused, ["state", "reviewed_by", "reviewed_at"])
-    Work.objects.bulk_create(new, batch_size=500)
-
-
-def _counted(report, key, entry, before, at):
-    """Whether this day is already the last one that the register told of."""
-    count = report.count("filter change")
-    if not before:
-        count.new += 1
-        return False
-    last = max(before)
-    if last == at:
-        count.same += 1
-        return True
-    count.changed += 1
-    days = [str(last.astimezone(at.tzinfo).date()), str(at.date())]
-    report.changes.append(Change(entry.row, f"system {key}", "filter_changed_on", *days))
-    return False
-
-
-def _work(task, position, at, by, now):
-    return Work(
-        uuid=uuid.uuid5(NAMESPACE, f"{position.pk} {at.isoformat()} {now.isoformat()}"),
-        task=task,
-        done_at=at,
-        entered_at=now,
-        outcome=Outcome.DONE,
-        done_by=DoneBy.IMPORT,
-        user=by,
-        note="From the register.",
-        **place_of(position),
-    )

@@ -47,9 +47,10 @@ decisions = st.tuples(
 class Entry:
     """One system, into which facts are entered one by one."""
 
-    def __init__(self, manager):
+    def __init__(self, manager, records_from):
         self.manager = manager
-        self.filter = make.filter_position(make.system(name="Cabinet"))
+        system = make.system(name="Cabinet", records_from_on=records_from)
+        self.filter = make.filter_position(system)
         self.system = self.filter.system
 
     def place(self, slug):
@@ -104,12 +105,13 @@ class Entry:
 )
 @given(
     st.lists(st.one_of(works, states, decisions), min_size=2, max_size=8),
+    st.one_of(st.none(), instants.map(datetime.date)),
     st.randoms(use_true_random=False),
 )
-def test_due_items_do_not_depend_on_the_order_of_entry(facts, chance):
+def test_due_items_do_not_depend_on_the_order_of_entry(facts, records_from, chance):
     load_task_defaults()
     manager = make.manager()
-    as_it_happened, as_it_came = Entry(manager), Entry(manager)
+    as_it_happened, as_it_came = Entry(manager, records_from), Entry(manager, records_from)
 
     for kind, *fact in facts:
         getattr(as_it_happened, kind)(*fact)

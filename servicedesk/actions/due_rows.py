@@ -55,34 +55,22 @@ def write_rows(site_ids: Collection[int], rows: Iterable[tuple]) -> Written:
 
 
 def _upsert(rows):
-    if connection.vendor == "postgresql":
-        _upsert_as_json(rows)
-        return
-    DueItem.objects.bulk_create(
-        [DueItem(**dict(zip(COLUMNS, row, strict=True))) for row in rows],
-        batch_size=500,
-        update_conflicts=True,
-        unique_fields=["place_key", "task", "occasion"],
-        update_fields=[*DERIVED, *WHERE],
-    )
-
-
-def _upsert_as_json(rows):
     """All rows in one value, which costs far less than a value for every field."""
-    fields = {field.attname: field for field in DueItem._meta.concrete_fields}
-    typed = ", ".join(
-        f"{name} {fields[name].rel_db_type(connection)}"
-        if fields[name].is_relation
-        else f"{name} {fields[name].db_type(connection)}"
-        for name in COLUMNS
-    )
     names = ", ".join(COLUMNS)
     news = ", ".join(f"{name} = EXCLUDED.{name}" for name in [*DERIVED, *WHERE])
     found = [dict(zip(COLUMNS, row, strict=True)) for row in rows]
     with connection.cursor() as cursor:
         cursor.execute(
-            f"INSERT INTO {DueItem._meta.db_table} ({names}) "
-            f"SELECT {names} FROM json_to_recordset(%s::json) AS given({typed}) "
+            f"INSERT INTO {DueItem._meta.db_table} ({names}) {_select(names)} "
             f"ON CONFLICT ({', '.join(KEY)}) DO UPDATE SET {news}",
             [json.dumps(found, cls=DjangoJSONEncoder)],
         )
+
+
+def _select(names):
+    if connection.vendor == "sqlite":  # which needs a condition before ON CONFLICT
+        given = ", ".join(f"json_extract(value, '$.{name}')" for name in COLUMNS)
+        return f"SELECT {given} FROM json_each(%s) WHERE true"
+    fields = {field.attname: field for field in DueItem._meta.concrete_fields}
+    typed = ", ".join(f"{name} {fields[name].db_type(connection)}" for name in COLUMNS)
+    return f"SELECT {names} FROM json_to_recordset(%s::json) AS given({typed})"

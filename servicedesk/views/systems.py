@@ -61,12 +61,7 @@ def system(request, pk):
     places = positions_of(shown)
     ponds = list({place.pond_id: place.pond for place in places if place.pond}.values())
     changes = states_of(shown)
-    readings = list(
-        Reading.objects.standing()
-        .filter(set__system=shown)
-        .select_related("set", "position")
-        .order_by("-set__taken_at", "pk")[:600]
-    )
+    readings = readings_of(shown)
     context = {
         "system": shown,
         "site": shown.site,
@@ -90,6 +85,16 @@ def system(request, pk):
         "today": today,
     }
     return render(request, "systems/system.html", context)
+
+
+def readings_of(shown):
+    """Readings that stand, newest first, as many as a chart has room for."""
+    return list(
+        Reading.objects.standing()
+        .filter(set__system=shown)
+        .select_related("set", "position")
+        .order_by("-set__taken_at", "pk")[:600]
+    )
 
 
 def record_state(request, pk):

@@ -249,17 +249,14 @@ STORAGES = {
         )
     },
 }
-TILES_ADDRESS = text("TILES_URL")  # a map's tiles; empty: the chart alone
-address("TILES_URL", ["http", "https"])
 
 # What a page may load: only what this program serves itself.
-TILES_HOST = ["{0.scheme}://{0.netloc}".format(urlsplit(TILES_ADDRESS))] if TILES_ADDRESS else []
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
         "script-src": [SELF],
         "style-src": [SELF],
-        "img-src": [SELF, "data:", "blob:", *TILES_HOST],
+        "img-src": [SELF, "data:", "blob:"],
         "connect-src": [SELF],
         "font-src": [SELF],
         "manifest-src": [SELF],

@@ -178,7 +178,7 @@ def states_of(shown):
         StateChange.objects.standing()
         .filter(system=shown)
         .select_related("by", "approved_by")
-        .order_by("-at", "-pk")
+        .order_by("-at", "-state")
     )
     until = None
     for change in changes:

@@ -27,7 +27,6 @@ def refusal(program, *arguments):
         ("HOSTS", "ponds.example.com,https://b.example.com", "not 'https://b.example.com'"),
         ("MAIL_FROM", "nobody", "SERVICEDESK_MAIL_FROM must be an address alone"),
         ("MAIL_FROM", "Alder <desk@example.com>", "SERVICEDESK_MAIL_FROM must be an address"),
-        ("TILES_URL", "tiles", "SERVICEDESK_TILES_URL must begin with"),
         ("SECRET_KEY", "short", "SERVICEDESK_SECRET_KEY must have at least 32 characters"),
     ],
 )

@@ -2,10 +2,12 @@ from equipment.models.components import Component, ComponentType, Fitting, Part,
 from equipment.models.readings import (
     Assessment,
     Baseline,
+    CauseConfirmed,
     Gauge,
     ProfilePoint,
     Reading,
     ReadingSet,
+    SignSeen,
 )
 from equipment.models.systems import (
     Configuration,
@@ -19,6 +21,7 @@ from equipment.models.systems import (
 __all__ = [
     "Assessment",
     "Baseline",
+    "CauseConfirmed",
     "Component",
     "ComponentType",
     "Configuration",
@@ -32,6 +35,7 @@ __all__ = [
     "Reading",
     "ReadingSet",
     "Schedule",
+    "SignSeen",
     "StateChange",
     "System",
 ]

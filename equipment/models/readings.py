@@ -17,6 +17,10 @@ def quantities():
     return choices(kinds.Quantity)
 
 
+def signs():
+    return choices(kinds.Sign)
+
+
 def moments():
     return choices(kinds.Moment)
 
@@ -113,6 +117,29 @@ class Reading(models.Model):
         ]
 
 
+class SignSeen(models.Model):
+    """What the person who read the gauges saw, heard or smelt, or looked for and did not find."""
+
+    set = models.ForeignKey(ReadingSet, on_delete=models.PROTECT, related_name="signs")
+    sign = models.CharField(max_length=40, choices=signs)
+    position = models.ForeignKey(Position, on_delete=models.PROTECT, null=True, blank=True)
+    present = models.BooleanField(default=True, help_text="Off: looked for, and not there.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["set", "sign", "position"],
+                condition=Q(position__isnull=False),
+                name="sign_is_seen_once_at_a_position",
+            ),
+            models.UniqueConstraint(
+                fields=["set", "sign"],
+                condition=Q(position=None),
+                name="sign_is_seen_once_in_a_set",
+            ),
+        ]
+
+
 class ProfilePoint(models.Model):
     """Temperature and oxygen at one depth of a pond."""
 
@@ -136,11 +163,35 @@ class Baseline(models.Model):
     quantity = models.CharField(max_length=20, choices=quantities)
     position = models.ForeignKey(Position, on_delete=models.PROTECT, null=True, blank=True)
     value = models.FloatField()
+    level_m = models.FloatField(
+        null=True, blank=True, help_text="Water against its mark when it was taken."
+    )
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True)
     from_set = models.ForeignKey(ReadingSet, on_delete=models.PROTECT)
     confirmed_at = models.DateTimeField(null=True, blank=True)
     confirmed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True
     )
+
+
+class CauseConfirmed(models.Model):
+    """The cause that was found in the end; the firm's own counts shift what is expected next."""
+
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, help_text="Made at the tap.")
+    system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="causes_confirmed")
+    found_at = models.DateTimeField()
+    cause = models.CharField(max_length=40, help_text="A word of the cause matrix.")
+    rank_then = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Where it stood in the list shown at that time."
+    )
+    note = models.CharField(max_length=250, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True
+    )
+    entered_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["system", "found_at"])]
 
 
 class Assessment(models.Model):

@@ -26,6 +26,10 @@ def position_uses():
     return choices(kinds.PositionUse)
 
 
+def check_valve_places():
+    return choices(kinds.CheckValvePlace)
+
+
 def winter_modes():
     return choices(kinds.WinterMode)
 
@@ -214,6 +218,19 @@ class ConfigurationLine(models.Model):
         default=100, validators=[MinValueValidator(0), MaxValueValidator(100)]
     )
     in_use = models.BooleanField(default=True)
+    line_length_m = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0.3), MaxValueValidator(2000)]
+    )
+    bore_m = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.003), MaxValueValidator(0.08)],
+        help_text="Inner diameter of its airline.",
+    )
+    membranes = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(24)]
+    )
+    check_valve_at = models.CharField(max_length=20, choices=check_valve_places, blank=True)
 
     class Meta:
         constraints = [

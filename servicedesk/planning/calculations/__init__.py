@@ -1,0 +1,62 @@
+"""Every calculation that can be asked for by name, with what it takes, gives and rests on."""
+
+import re
+from typing import Any
+
+from servicedesk.planning.calculations import (
+    air_rows,
+    calendar_rows,
+    geodesy_rows,
+    lake_rows,
+    statistics_rows,
+    unit_rows,
+    water_rows,
+)
+from servicedesk.planning.calculations.engine import Calculation, CalculationRefused, slug
+
+__all__ = ["CALCULATIONS", "Calculation", "CalculationRefused", "calculated", "found", "slug"]
+
+CALCULATIONS = (
+    *calendar_rows.CALCULATIONS,
+    *geodesy_rows.CALCULATIONS,
+    *unit_rows.CALCULATIONS,
+    *water_rows.CALCULATIONS,
+    *lake_rows.CALCULATIONS,
+    *air_rows.CALCULATIONS,
+    *statistics_rows.CALCULATIONS,
+)
+
+
+def found(name: str) -> tuple[Calculation, dict]:
+    """The calculation of a name, and the inputs that the name itself holds.
+
+    name: its own name, or the quantity of a check value.
+    Returns the calculation and those inputs.
+    Raises CalculationRefused when there is none.
+    Source: our own rule.
+    """
+    wanted = name.strip()
+    for calculation in CALCULATIONS:
+        if slug(wanted) == calculation.name:
+            return calculation, {}
+    for calculation in CALCULATIONS:
+        for pattern in calculation.asked_as:
+            for text in (wanted, wanted.replace("_", " ").replace("-", " ")):
+                if match := re.fullmatch(pattern, text, re.IGNORECASE):
+                    return calculation, match.groupdict()
+    raise CalculationRefused(
+        f"There is no calculation {name!r}. Ask for the list by giving no name."
+    )
+
+
+def calculated(name: str, inputs: dict) -> Any:
+    """The result of a calculation, as plain lists, numbers and text.
+
+    name: its own name, or the quantity of a check value.
+    inputs: by their names; text is read as the number, day or instant that is meant.
+    Returns the result, ready for JSON.
+    Raises CalculationRefused, with a sentence, for a name, an input or a value that is not known.
+    Source: our own rule.
+    """
+    calculation, held = found(name)
+    return calculation.result({**held, **inputs})

@@ -1,0 +1,145 @@
+"""What a calculation is that can be asked for by name, and how what is given reaches it."""
+
+import inspect
+import re
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field, is_dataclass
+from datetime import date, datetime
+from types import NoneType
+from typing import Any, get_args, get_type_hints
+
+from servicedesk.planning import instants
+
+INPUT = re.compile(r"(\w+(?:, \w+)*): (.+)")
+READ = {
+    date: ("a day such as 2026-11-25", date.fromisoformat),
+    datetime: ("an instant such as 2026-11-25T15:00:00Z", instants.instant),
+}
+
+# what the libraries below raise for figures, rules and zones that make no sense
+FAULTS = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, OSError)
+
+
+class CalculationRefused(Exception):
+    """The calculation cannot be made; the text says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Calculation:
+    """A calculation under its name.
+
+    `asked_as` are ways in which a list of check values may name it; what they capture is an
+    input. `inputs` gives inputs other names than the function's own.
+    """
+
+    name: str
+    function: Callable
+    asked_as: tuple[str, ...] = ()
+    inputs: dict[str, str] = field(default_factory=dict)
+
+    def described(self) -> dict:
+        """Name, purpose, inputs with unit and range, result, refusals and source."""
+        paragraphs = _paragraphs(self.function)
+        rest = {key: text for key, text in paragraphs if key in {"Returns", "Raises", "Source"}}
+        outer = {own: name for name, own in self.inputs.items()}
+        taken = inspect.signature(self.function).parameters
+        return {
+            "name": self.name,
+            "does": inspect.getdoc(self.function).splitlines()[0],
+            "inputs": {
+                outer.get(name, name): text
+                for names, text in paragraphs
+                for name in names.split(", ")
+                if name in taken
+            },
+            "result": rest.get("Returns", ""),
+            "refuses": rest.get("Raises", ""),
+            "source": rest.get("Source", ""),
+        }
+
+    def result(self, given: dict) -> Any:
+        """The result for inputs by their outer names; text is read as the thing that is meant."""
+        given = {self.inputs.get(key, key): value for key, value in given.items()}
+        hints = get_type_hints(self.function)
+        taken = inspect.signature(self.function).parameters
+        if unknown := [key for key in given if key not in taken]:
+            raise CalculationRefused(f"{self.name} takes no {unknown[0]!r}. {_takes(self)}")
+        missing = [k for k, p in taken.items() if p.default is p.empty and k not in given]
+        if missing:
+            raise CalculationRefused(f"{self.name} needs {missing[0]!r}. {_takes(self)}")
+        values = {key: _value(key, value, hints[key]) for key, value in given.items()}
+        try:
+            return _plain(self.function(**values))
+        except FAULTS as error:
+            first = error.args[0] if error.args else None
+            said = first if isinstance(first, str) else str(error) or "this cannot be read"
+            raise CalculationRefused(f"{self.name}: {said}") from error
+
+
+def slug(text: str) -> str:
+    """A name in small letters and digits, joined by underscores.
+
+    text: any words.
+    Returns the name.
+    Source: our own rule.
+    """
+    return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+
+
+def _paragraphs(function):
+    """The entries of a docstring, as (names, text); a longer line goes on indented."""
+    entries: list[list[str]] = []
+    for line in inspect.getdoc(function).splitlines()[1:]:
+        head = INPUT.fullmatch(line)
+        words = line.split(" ", 1)
+        if head:
+            entries.append([head[1], head[2]])
+        elif words[0] in {"Returns", "Raises"}:
+            entries.append([words[0], words[-1]])
+        elif entries and line.strip():
+            entries[-1][1] += f" {line.strip()}"
+    return [(names, text) for names, text in entries]
+
+
+def _takes(calculation):
+    names = list(calculation.described()["inputs"])
+    return f"It takes {', '.join(names)}." if names else "It takes nothing."
+
+
+def _value(name, value, kind):
+    """What was given, as the type that the calculation takes."""
+    kinds = [part for part in get_args(kind) or (kind,) if part is not NoneType]
+    if value is None and len(kinds) < len(get_args(kind)):
+        return None
+    wanted = kinds[0] if not hasattr(kind, "__origin__") else kind
+    try:
+        return _read(value, wanted)
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        words = READ.get(wanted, (getattr(wanted, "__name__", str(wanted)), None))[0]
+        raise CalculationRefused(f"{name}: {value!r} cannot be read; write {words}.") from error
+
+
+def _read(value, kind):
+    if kind in READ:
+        return READ[kind][1](value)
+    if kind is bool:
+        return {"true": True, "yes": True, "false": False, "no": False}[str(value).lower()]
+    if kind is int and float(value) != int(float(value)):
+        raise ValueError("not a whole number")
+    if kind in (int, float) and isinstance(value, bool):
+        raise TypeError("true or false is no number")
+    if kind is float and not abs(float(value)) < float("inf"):
+        raise ValueError("not a finite number")
+    if kind is str and not isinstance(value, str):
+        raise TypeError("not text")
+    return kind(value) if kind in (int, float, str) else value
+
+
+def _plain(value):
+    if is_dataclass(value):
+        return _plain(asdict(value))
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(part) for part in value]
+    return value.isoformat() if isinstance(value, date) else value

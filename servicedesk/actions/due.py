@@ -8,11 +8,11 @@ from typing import NamedTuple
 from django.db import transaction
 from django.db.models import Model
 
-from customers.models import Site
+from customers.models import Pond, Site
 from equipment.kinds import PositionKind
-from equipment.models import Fitting, System
+from equipment.models import Component, Fitting, Position, System
 from servicedesk.actions.due_rows import row_of, write_rows
-from servicedesk.actions.facts import facts_of
+from servicedesk.actions.facts import SystemFacts, facts_of
 from servicedesk.actions.rules import Rules
 from servicedesk.kinds import Who
 from servicedesk.models import Task, place_of
@@ -46,6 +46,7 @@ class Occasion:
     task: Task
     due: Due
     site: Site
+    around: tuple[SystemFacts, ...] = ()  # the systems that it belongs to
 
     @property
     def place(self) -> dict:
@@ -122,13 +123,15 @@ def occasions(
     now: datetime,
     until: date | None = None,
     who: Who = Who.TECHNICIAN,
+    known: Collection[Site] = (),
 ) -> Iterator[Occasion]:
     """What falls due at some sites by the facts of an instant; with `until`, the later ones too.
 
+    `known`: the sites themselves, each with its region, where the caller has them already.
     What owners look after themselves is told here alone: it is never stored and opens no ticket.
     """
     rules = Rules.read(now, who=who)
-    for facts in facts_of(site_ids, now=now):
+    for facts in facts_of(site_ids, now=now, known=known):
         today = site_date(now, facts.site.time_zone)
         for task, thing, rule, place in rules.places(facts, today):
             if until is None:
@@ -136,8 +139,26 @@ def occasions(
                 found = [item] if item else []
             else:
                 found = projected(rule, place, today, until)
+            around = tuple(s for s in facts.systems if found and _belongs(thing, s))
             for item in found:
-                yield Occasion(thing, task, item, facts.site)
+                yield Occasion(thing, task, item, facts.site, around)
+
+
+def _belongs(thing, system):
+    """Whether a place is a system's own: its position, its water, the unit that sits in it."""
+    if isinstance(thing, Position):
+        return thing.system_id == system.system.pk
+    if isinstance(thing, System):
+        return thing.pk == system.system.pk
+    if isinstance(thing, Pond):
+        return any(position.pond_id == thing.pk for position in system.positions)
+    if isinstance(thing, Component):
+        return any(
+            row.component_id == thing.pk and row.to_on is None
+            for fittings in system.fitted.values()
+            for row in fittings
+        )
+    return True
 
 
 def _refresh(site_ids, rules, now, days=None):

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from itertools import pairwise
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from customers.models import Site
 from equipment.kinds import NOT_IN_SERVICE, PositionKind, PositionUse, Quantity, SystemState
@@ -178,13 +178,16 @@ class SiteFacts:
     )
 
 
-def facts_of(site_ids: Collection[int], *, now: datetime) -> list[SiteFacts]:
-    """All that bears on due days at some sites, as it stands at an instant."""
+def facts_of(
+    site_ids: Collection[int], *, now: datetime, known: Collection[Site] = ()
+) -> list[SiteFacts]:
+    """All that bears on due days at some sites, as it stands at an instant.
+
+    `known`: the sites themselves, each with its region, where the caller has them already.
+    """
     now += CLOCK_SLACK
-    sites = {
-        site.pk: SiteFacts(site, climate_of(site))
-        for site in Site.objects.filter(pk__in=site_ids).select_related("region").order_by("pk")
-    }
+    rows = known or Site.objects.filter(pk__in=site_ids).select_related("region").order_by("pk")
+    sites = {site.pk: SiteFacts(site, climate_of(site)) for site in rows}
     systems: dict[int, SystemFacts] = {}
     for system in System.objects.filter(site_id__in=sites).order_by("key", "pk"):
         systems[system.pk] = SystemFacts(system)
@@ -232,9 +235,12 @@ def _add_positions(systems, wanted=None):
         position.system = systems[position.system_id].system
         systems[position.system_id].positions.append(position)
     kinds = [PositionKind.COMPRESSOR, PositionKind.METER]
+    other = Fitting.objects.filter(component=OuterRef("component"))
+    other = other.exclude(position__system=OuterRef("position__system"))
     fittings = (
         Fitting.objects.filter(position__system_id__in=wanted, position__kind__in=kinds)
         .select_related("component__type", "position")
+        .annotate(sat_elsewhere=Exists(other))
         .order_by("from_on", "pk")
     )
     for fitting in fittings:
@@ -247,9 +253,11 @@ def _add_seats(systems, zones):
 
     Systems elsewhere join `systems`, for their history, and no site.
     """
-    now_here = {row.component_id for row in _seated(systems) if row.to_on is None}
+    here = [row for row in _seated(systems) if row.to_on is None]
+    now_here = {row.component_id for row in here}
+    travelled = {row.component_id for row in here if row.sat_elsewhere}
     elsewhere = list(
-        Fitting.objects.filter(component_id__in=now_here)
+        Fitting.objects.filter(component_id__in=travelled)
         .exclude(position__system_id__in=systems)
         .select_related("position__system__site")
     )

@@ -48,9 +48,10 @@ class Rules:
     @classmethod
     def read(cls, now: datetime, *, who: Who = Who.TECHNICIAN) -> "Rules":
         """The rhythms of our technicians, or those that owners keep themselves."""
-        tasks = list(Task.objects.filter(active=True).order_by("slug"))
-        rhythms, of_others = defaultdict(list), set()
-        for rhythm in Rhythm.objects.order_by("task_id", "number"):
+        tasks, rhythms, of_others = {}, defaultdict(list), set()
+        active = Rhythm.objects.filter(task__active=True).select_related("task")
+        for rhythm in active.order_by("task__slug", "number"):
+            rhythm.task = tasks.setdefault(rhythm.task_id, rhythm.task)
             if rhythm.who == who:
                 rhythms[rhythm.task_id].append(rhythm)
             else:
@@ -59,7 +60,7 @@ class Rules:
         overrides = defaultdict(list)
         for row in Override.objects.filter(entered_at__lte=now).order_by("from_on", "value"):
             overrides[row.task_id].append(row)
-        return cls(tasks, dict(rhythms), dict(overrides), shared)
+        return cls(list(tasks.values()), dict(rhythms), dict(overrides), shared)
 
     def only(self, task: Task, holding_on: date, *more: Override) -> "Rules":
         """The rules of one task, as they will be on a day, with figures that are not kept yet."""

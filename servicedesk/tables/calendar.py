@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from django.utils.translation import gettext as _
 
 from customers.models import Pond
-from equipment.models import Component, Fitting, Position, System
+from equipment.models import Position, System
 from servicedesk.actions.due import occasions
 from servicedesk.models import DueItem, Task
 from servicedesk.planning.calendar import week_name
@@ -64,14 +64,32 @@ def last_day(today: date) -> date:
     return months_ahead(today, MONTHS + 1)[-1] - timedelta(days=1)
 
 
-def months_of(systems: list[System], *, now: datetime, today: date) -> list[Month]:
-    """What falls due at some systems of one site, with what is due at the site itself."""
-    lines, sites = defaultdict(dict), {system.site_id for system in systems}
-    found = list(occasions(sites, now=now, until=last_day(today)))
-    for occasion in _of_systems(found, {system.pk for system in systems}):
-        place = occasion.place
+def months_of(system: System, *, now: datetime, today: date) -> list[Month]:
+    """What falls due at a system, at its waters and units, and at its site."""
+    return _months(system.site, lambda facts: facts.system.pk == system.pk, now, today)
+
+
+def months_of_pond(pond: Pond, *, now: datetime, today: date) -> list[Month]:
+    """The same for every system of which something lies in a pond."""
+    return _months(pond.site, lambda facts: _lies_in(pond, facts), now, today)
+
+
+def _lies_in(pond, facts):
+    return any(position.pond_id == pond.pk for position in facts.positions)
+
+
+def _months(site, meant, now, today):
+    """`meant` says which systems of the site; the site comes with its region."""
+    found = [
+        occasion
+        for occasion in occasions([site.pk], now=now, until=last_day(today), known=[site])
+        if any(meant(facts) for facts in occasion.around)
+    ]
+    systems = {facts.system.pk for one in found for facts in one.around if meant(facts)}
+    lines = defaultdict(dict)
+    for occasion in found:
         on = max(occasion.due.on, today)  # what is overdue is work of now
-        key = (occasion.task.pk, place["place_key"])
+        key = (occasion.task.pk, occasion.place["place_key"])
         line = lines[on.replace(day=1)].setdefault(
             key, Line(occasion.task, _where(occasion.thing, len(systems)))
         )
@@ -81,26 +99,6 @@ def months_of(systems: list[System], *, now: datetime, today: date) -> list[Mont
         Month(first, sorted(lines[first].values(), key=lambda line: (line.days[0], line.where)))
         for first in months_ahead(today, MONTHS)
     ]
-
-
-def _of_systems(found, wanted):
-    """Without what falls due at other systems of the site, their units and their waters."""
-    things = [occasion.thing for occasion in found]
-    units, ponds = set(), set()
-    if any(isinstance(thing, Component) for thing in things):
-        fitted = Fitting.objects.filter(position__system__in=wanted, to_on=None)
-        units = set(fitted.values_list("component_id", flat=True))
-    if any(isinstance(thing, Pond) for thing in things):
-        lying = Position.objects.filter(system__in=wanted, pond__isnull=False)
-        ponds = set(lying.values_list("pond_id", flat=True))
-    own = {System: wanted, Component: units, Pond: ponds}
-    for occasion in found:
-        thing = occasion.thing
-        if isinstance(thing, Position):
-            if thing.system_id in wanted:
-                yield occasion
-        elif type(thing) not in own or thing.pk in own[type(thing)]:
-            yield occasion
 
 
 def _where(thing, systems):

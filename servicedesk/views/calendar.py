@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from customers.models import Pond
-from equipment.models import Position, System
+from equipment.models import System
 from servicedesk.tables import calendar as tables
 from servicedesk.tables.clocks import clocks_of
 from servicedesk.tables.systems import ponds_of_systems
@@ -31,26 +31,24 @@ def calendar(request):
 def of_system(request, pk):
     system = known_system(request, pk)
     shown = {"system": system, "ponds": [place.pond for place in system.in_water]}
-    return of_place(request, system.site, [system], shown)
+    return of_place(request, system.site, tables.months_of, system, shown)
 
 
 def known_system(request, pk):
     """A system with its site, and `in_water` for the names of its ponds."""
-    visible = System.objects.visible_to(request.user).select_related("site")
+    visible = System.objects.visible_to(request.user).select_related("site__region")
     return get_object_or_404(visible.prefetch_related(ponds_of_systems()), pk=pk)
 
 
 def of_pond(request, pk):
-    pond = get_object_or_404(Pond.objects.select_related("site"), pk=pk)
-    lying = Position.objects.filter(pond=pond)
-    systems = System.objects.visible_to(request.user).filter(pk__in=lying.values("system"))
-    return of_place(request, pond.site, list(systems.order_by("name")), {"pond": pond})
+    pond = get_object_or_404(Pond.objects.select_related("site__region"), pk=pk)
+    return of_place(request, pond.site, tables.months_of_pond, pond, {"pond": pond})
 
 
-def of_place(request, site, systems, shown):
+def of_place(request, site, months_of, thing, shown):
     now = timezone.now()
     today = now.astimezone(ZoneInfo(site.time_zone)).date()
-    months = tables.months_of(systems, now=now, today=today)
+    months = months_of(thing, now=now, today=today)
     context = {"site": site, "months": months, **shown}
     return render(request, "calendar/place.html", context)
 

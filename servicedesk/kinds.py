@@ -206,3 +206,33 @@ class RecallOutcome(StrEnum):
     NOT_AFFECTED = "not_affected"
     OUT_OF_USE = "out_of_use"
     NOT_FOUND = "not_found"
+
+
+class PhotoKind(StrEnum):
+    """What a photo of a new system is to show, so that it is found years later."""
+
+    CABINET_OPEN = "cabinet_open"
+    NAMEPLATE = "nameplate"
+    GAUGE = "gauge"
+    BOIL = "boil"
+    TRENCH = "trench"
+    LEVEL_MARK = "level_mark"
+
+
+class Point(StrEnum):
+    """What a person answers for by name before a system goes into service, one by one."""
+
+    HAZARDS_LOOKED_FOR = "hazards_looked_for"
+    MAIL_READ_BACK = "mail_read_back"
+    NOTHING_DUG = "nothing_dug"
+    UTILITIES_LOCATED = "utilities_located"
+    GFCI_TESTED = "gfci_tested"
+    CABINET_ABOVE_WATER = "cabinet_above_water"
+    NEVER_ALONE = "never_alone"
+    JACKETS_WORN = "jackets_worn"
+    NO_HOUR_METER = "no_hour_meter"
+    RESTART_CAUTION = "restart_caution"
+    TALK_GIVEN = "talk_given"
+    THIN_ICE_GIVEN = "thin_ice_given"
+    RAMP_PLAN_GIVEN = "ramp_plan_given"
+    WINTER_ASKED_LATER = "winter_asked_later"

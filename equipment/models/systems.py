@@ -107,6 +107,12 @@ class Schedule(models.Model):
         ]
 
 
+class PositionQuerySet(models.QuerySet):
+    def lying(self):
+        """Those that lie in a pond now; a plate that was taken out lies there no more."""
+        return self.filter(pond__isnull=False).exclude(use=kinds.PositionUse.REMOVED)
+
+
 class Position(models.Model):
     """A place in a system where a component sits: `compressor 1`, `filter 1`, `D3`."""
 
@@ -128,6 +134,11 @@ class Position(models.Model):
     lat = models.FloatField(null=True, blank=True)
     lon = models.FloatField(null=True, blank=True)
     bearing_note = models.CharField(max_length=160, blank=True)
+    from_on = models.DateField(
+        null=True, blank=True, help_text="The day it was new; empty: since the installation."
+    )
+
+    objects = PositionQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -197,6 +208,15 @@ class Configuration(models.Model):
     system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="configurations")
     from_on = models.DateField()
     name = models.CharField(max_length=60, help_text="Such as summer or winter shallow.")
+    because = models.CharField(
+        max_length=200, blank=True, help_text="What was changed: plates moved, pond rebuilt."
+    )
+    settles_from_on = models.DateField(
+        null=True,
+        blank=True,
+        help_text="From this day it settles at full run; readings 7 to 30 days later may become "
+        "its baseline. Empty: nothing new has to settle.",
+    )
     entered_at = models.DateTimeField()
 
     class Meta:

@@ -1,3 +1,4 @@
+from servicedesk.models.commissioning import Acknowledged, Commissioning, DoubtConfirmed
 from servicedesk.models.due import Decision, DueItem
 from servicedesk.models.jobs import JobBeat
 from servicedesk.models.places import place_of
@@ -22,9 +23,12 @@ from servicedesk.models.visits import Defect, PartUsed, Photo, SystemCheck, Visi
 
 __all__ = [
     "Absence",
+    "Acknowledged",
     "Caution",
+    "Commissioning",
     "Decision",
     "Defect",
+    "DoubtConfirmed",
     "DueItem",
     "Hold",
     "JobBeat",

@@ -10,6 +10,7 @@ from customers.kinds import choices
 from customers.models import Contact, Site
 from equipment.models import Part, Position, ReadingSet, System
 from servicedesk import kinds
+from servicedesk.models.commissioning import Commissioning
 from servicedesk.models.places import AtPlace
 from servicedesk.models.routes import Stop
 from servicedesk.models.tasks import Task
@@ -34,6 +35,10 @@ def work_states():
 
 def defect_signs():
     return choices(kinds.DefectSign)
+
+
+def photo_kinds():
+    return choices(kinds.PhotoKind)
 
 
 def left_off_reasons():
@@ -192,6 +197,13 @@ class Photo(models.Model):
     )
     work = models.ForeignKey(
         Work, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    commissioning = models.ForeignKey(
+        Commissioning, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    kind = models.CharField(max_length=20, choices=photo_kinds, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     file = models.FileField(upload_to="photos/")
     caption = models.CharField(max_length=160, blank=True)

@@ -85,9 +85,15 @@ class SystemBlock:
     caution: Field | None = None
     skipped: Field | None = None
     bubbles: list = field(default_factory=list)
+    seen: list = field(default_factory=list)  # (heading, [(words, Field)])
     asked: list = field(default_factory=list)
     more: list = field(default_factory=list)
     main: bool = False
+
+    @property
+    def has_seen(self):
+        """Whether something of what was seen is filled in, or must be looked at again."""
+        return any(one.value or one.fault for _, rows in self.seen for _, one in rows)
 
     @property
     def touched(self):

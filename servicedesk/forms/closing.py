@@ -19,8 +19,10 @@ from servicedesk.forms.words import (
     LEFT_OFF,
     NOT_DONE,
     RESTART,
+    SEEN,
     SIGNS,
     SKIPS,
+    THERE,
     TRIPS,
 )
 from servicedesk.kinds import Outcome
@@ -157,6 +159,16 @@ class ClosingForm:
             caution=self.field(f"{name}.caution_read"),
             skipped=self.field(f"{name}.skipped_because", options=SKIPS),
             bubbles=self.gauges.bubbles(system),
+            seen=[
+                (
+                    head,
+                    [
+                        (words, self.field(f"{name}.seen.{sign}", options=THERE))
+                        for sign, words in rows
+                    ],
+                )
+                for head, rows in SEEN
+            ],
             asked=asked,
             more=more,
             main=main,

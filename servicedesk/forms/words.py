@@ -2,7 +2,7 @@
 
 from django.utils.translation import gettext_lazy as _
 
-from equipment.kinds import Quantity
+from equipment.kinds import Quantity, Sign
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason
 
 NAMES = {
@@ -78,6 +78,65 @@ SIGNS = [
     (DefectSign.SECOND_OPENING, _("A second opening in the ice")),
     (DefectSign.OTHER, _("Something else")),
 ]
+# What a person can see, hear or smell; the rest follows from what is measured. The bubbles of
+# each diffuser are asked for by themselves.
+SEEN = [
+    (
+        _("At the water"),
+        [
+            (Sign.B_COARSE_ONE, _("One boil coarser than the others")),
+            (Sign.B_COARSE_ALL, _("All boils coarse")),
+            (Sign.B_MOVED, _("A boil at another spot than before")),
+            (Sign.B_OFF_PLATE, _("Bubbles along a line, beside the diffuser")),
+            (Sign.FISH_GASP, _("Fish gasping at the surface")),
+            (Sign.SECOND_HOLE, _("A second opening in the ice")),
+        ],
+    ),
+    (
+        _("Noise and smell"),
+        [
+            (Sign.N_KNOCK, _("Knocking")),
+            (Sign.N_SCREECH, _("Screeching or slapping")),
+            (Sign.N_ROAR, _("Roaring at the air intake")),
+            (Sign.N_HISS, _("Hissing of air")),
+            (Sign.N_HUM, _("Hums and does not start")),
+            (Sign.O_BURNT, _("A burnt smell")),
+            (Sign.O_H2S, _("A smell of rotten eggs")),
+        ],
+    ),
+    (
+        _("In the cabinet"),
+        [
+            (Sign.FAN_STOPPED, _("Fan stands still")),
+            (Sign.VENT_BLOCKED, _("Vents blocked")),
+            (Sign.CYCLING, _("Stops and starts by itself")),
+            (Sign.RELIEF_OPEN, _("Relief valve blowing")),
+            (Sign.P_SWING, _("Needle of the gauge swings")),
+            (Sign.WATER_IN_LINE, _("Water in gauge, hose or line")),
+            (Sign.WATER_IN_CABINET, _("Water in the cabinet: touch nothing")),
+            (Sign.DUST_BLACK, _("Black dust")),
+        ],
+    ),
+    (
+        _("Electrics: reset an outlet once at most, a breaker not at all"),
+        [
+            (Sign.GFCI_NOW, _("The ground-fault outlet trips at once")),
+            (Sign.GFCI_WARM, _("It trips after running warm")),
+            (Sign.GFCI_WET, _("It trips in rain, dew or thaw")),
+            (Sign.BREAKER, _("The breaker had tripped")),
+        ],
+    ),
+    (
+        _("Before your visit"),
+        [
+            (Sign.FROST, _("Hard frost")),
+            (Sign.AFTER_STORM, _("A storm")),
+            (Sign.AFTER_MOWING_OR_DIG, _("Mowing or digging near the line")),
+            (Sign.AFTER_RESTART, _("It had just been started again")),
+        ],
+    ),
+]
+THERE = [("yes", _("Yes")), ("no", _("No")), ("", _("Not looked"))]
 RESTART = _(
     "Starting air after a stop is the dangerous moment: foul bottom water can kill fish, and new "
     "open water makes ice weak where people walk. Read the water first, have a named person "

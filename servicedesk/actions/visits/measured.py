@@ -1,10 +1,13 @@
-"""The readings of a visit: those typed, those a task asks for, and why one was left out."""
+"""The readings of a visit: those typed, those a task asks for, and why one was left out.
+
+Beside them what was seen, heard or smelt.
+"""
 
 from datetime import datetime
 
 from customers.models import Pond
 from equipment.actions import readings
-from equipment.kinds import Moment, PositionKind, Quantity
+from equipment.kinds import Moment, PositionKind, Quantity, Sign
 from equipment.models import Position, System
 from servicedesk.actions.visits.payload import Node
 
@@ -36,6 +39,18 @@ def system_readings(node: Node, system: System, sent) -> dict[Moment, list[readi
         Moment.AS_FOUND: readings_at(node.child("found"), system, sent.arrived_at),
         Moment.AS_LEFT: readings_at(node.child("left"), system, sent.done_at),
     }
+
+
+def signs_seen(node: Node) -> dict[Sign, bool]:
+    """What was looked for: True where it was there. A sign that nobody looked for stays out."""
+    child, seen = node.child("seen"), {}
+    for word in child.data:
+        answer = child.text(word)
+        if word in list(Sign) and answer in {"yes", "no"}:
+            seen[Sign(word)] = answer == "yes"
+        elif answer:
+            child.fault(word, "Choose one of the answers offered.")
+    return seen
 
 
 def fill_gaps(check, tasks) -> None:

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from customers.models import User
 from equipment.actions.readings import ReadingsRefused, record_readings
+from equipment.actions.signs import record_signs
 from equipment.kinds import RUNNING, Certainty, Moment, SystemState
 from equipment.models import StateChange, System
 from servicedesk.actions.defects import record_defect, settle_defects
@@ -104,13 +105,13 @@ def _tell_the_owner(visit, works, checks, *, now):
 
 def _keep_readings(visit, sent, *, now):
     sets = [
-        (check.system, moment, entries)
+        (check.system, moment, entries, check.seen if moment == Moment.AS_FOUND else {})
         for check in sent.checks
         for moment, entries in check.readings.items()
     ]
-    sets += [(pond, Moment.AS_FOUND, entries) for pond, entries in sent.pond_readings]
-    for place, moment, entries in sets:
-        if not entries:
+    sets += [(pond, Moment.AS_FOUND, entries, {}) for pond, entries in sent.pond_readings]
+    for place, moment, entries, seen in sets:
+        if not entries and not seen:
             continue
         side = "system" if isinstance(place, System) else "pond"
         try:
@@ -127,6 +128,7 @@ def _keep_readings(visit, sent, *, now):
             raise VisitRefused(
                 {f"{side}s.{place.pk}": f for f in refusal.faults.values()}
             ) from None
+        record_signs(kept, seen)
         visit.reading_sets.add(kept)
 
 

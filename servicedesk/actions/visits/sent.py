@@ -11,6 +11,7 @@ The payload, from the page's form (names joined with points) and from the phone 
         .left_running yes | no    .left_off_reason    .left_off_note
         .approved_by MANAGER    .caution_read yes    .skipped_because
         .found.KEY and .left.KEY  with .typed .unit .answer .skipped_because
+        .seen.SIGN yes | no  what was looked for and there, or not there; left out: not looked for
     ponds.POND.KEY           the same; KEY is pressure, or run_hours:17 at a position
     defects.N                .sign .text .urgent .system
 """
@@ -53,6 +54,7 @@ class SentCheck:
     approved_by: User | None
     caution_read: bool
     readings: dict = field(default_factory=dict)  # moment: [Typed]
+    seen: dict = field(default_factory=dict)  # Sign: whether it was there
 
 
 @dataclass
@@ -326,6 +328,7 @@ def _check(key, node, sent):
         caution_read=node.yes("caution_read"),
     )
     check.readings = measured.system_readings(node, system, sent)
+    check.seen = measured.signs_seen(node)
     return check
 
 

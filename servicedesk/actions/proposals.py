@@ -1,4 +1,4 @@
-"""What the office is asked after work: a shorter or longer interval, work done twice, a look."""
+"""What the office is asked after work: another interval, work done twice, or too early."""
 
 from datetime import datetime, timedelta
 
@@ -22,10 +22,6 @@ def ask_after_work(work: Work, *, now: datetime) -> None:
     _propose_interval(work, now)
     _ask_about_twice(work, now)
     _ask_about_early(work, now)
-    if work.verified and work.state == WorkState.ACCEPTED:
-        same = Work.objects.filter(place_key=work.place_key, task=work.task_id)
-        keys = [f"unseen:{uuid}" for uuid in same.values_list("uuid", flat=True)]
-        _answered(OfficeTask.objects.filter(key__in=keys), now, "One of ours has seen it.")
 
 
 def _propose_interval(work, now):

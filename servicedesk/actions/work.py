@@ -8,6 +8,7 @@ from django.db import transaction
 
 from customers.models import Trail, User
 from equipment.models import Part
+from servicedesk.actions.claims import follow_claims
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.proposals import ask_after_work
@@ -129,6 +130,7 @@ def accept_work(work: Work, *, by: User, now: datetime) -> None:
         if work.ticket_id:
             _close(work.ticket, now)
         ask_after_work(work, now=now)
+        follow_claims(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -148,6 +150,7 @@ def refuse_work(work: Work, *, now: datetime, by: User | None = None, reason: st
         if work.ticket_id:
             _open_again(work)
         ask_after_work(work, now=now)
+        follow_claims(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -158,6 +161,7 @@ def verify_work(work: Work, *, by: User, now: datetime) -> None:
     Work.objects.filter(pk=work.pk).update(verified=True, reviewed_by=by, reviewed_at=now)
     work.refresh_from_db()
     ask_after_work(work, now=now)
+    follow_claims(work, now=now)
     derive_from_work(work.site_id, now=now)
 
 
@@ -216,12 +220,16 @@ def _follow(work, ticket, now):
     if work.outcome == Outcome.NOT_DONE:
         return _follow_not_done(work, ticket, now)
     ask_after_work(work, now=now)
+    follow_claims(work, now=now)
     if ticket:
         if ticket.end == TicketEnd.CANCELLED:
             text = f"{work.task} was done although its ticket was cancelled. Decide who pays."
             _office(work, OfficeTaskKind.OTHER, "cancelled", text, now, ticket=ticket)
         _close(ticket, now)
-    return _follow_claim(work, ticket, now)
+    if work.done_by == DoneBy.OTHER_FIRM:
+        text = f"Another firm did: {work.task}. Ask for its invoice, for the warranty papers."
+        return _office(work, OfficeTaskKind.OTHER, "other_firm", text, now, ticket=ticket)
+    return None
 
 
 def _follow_not_done(work, ticket, now):
@@ -232,20 +240,6 @@ def _follow_not_done(work, ticket, now):
         kind, text, urgent = NOT_DONE[reason]
         text = f"{work.task}: {text} {work.note}".strip()
         _office(work, kind, "not_done", text, now, ticket=ticket, urgent=urgent)
-
-
-def _follow_claim(work, ticket, now):
-    if work.done_by == DoneBy.OTHER_FIRM:
-        text = f"Another firm did: {work.task}. Ask for its invoice, for the warranty papers."
-        return _office(work, OfficeTaskKind.OTHER, "other_firm", text, now, ticket=ticket)
-    if work.verified:
-        return None
-    works = Work.objects.counting().filter(place_key=work.place_key, task=work.task_id)
-    last_two = works.order_by("-done_at", "-uuid").values_list("verified", flat=True)[:2]
-    if list(last_two) == [False, False]:
-        text = f"{work.task}: twice in a row only by the owner's word. Send somebody to look."
-        return _office(work, OfficeTaskKind.OTHER, "unseen", text, now, ticket=ticket)
-    return None
 
 
 def _office(work, kind, about, text, now, *, ticket=None, urgent=False):

@@ -11,8 +11,8 @@ from servicedesk.actions.due import refresh_all
 from servicedesk.actions.states import record_state
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.tickets import open_due_tickets
-from servicedesk.actions.work import record_work, refuse_work, verify_work
-from servicedesk.kinds import Anchor, Clock, DoneBy, PlaceKind
+from servicedesk.actions.work import record_work, refuse_work
+from servicedesk.kinds import Anchor, Clock, PlaceKind
 from servicedesk.models import DueItem, OfficeTask, Task, Ticket, place_of
 from tests import make
 
@@ -77,15 +77,6 @@ def test_same_work_recorded_twice_on_one_day_resets_the_clock_once_and_is_asked_
     assert "recorded twice on 15 November 2026" in one.text
     day = (NOW - timedelta(days=10)).date()
     assert DueItem.objects.get().due_on == day + timedelta(days=120)
-
-
-def test_call_for_a_look_after_two_words_of_an_owner_ends_when_one_is_seen(filter_):
-    works = [change(filter_, days_ago, done_by=DoneBy.OWNER) for days_ago in (240, 120)]
-    assert len(asked("unseen")) == 1
-
-    verify_work(works[1], by=make.manager(), now=NOW)
-
-    assert asked("unseen") == []
 
 
 def test_refused_work_proposes_nothing_any_more(filter_):

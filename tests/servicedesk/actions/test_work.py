@@ -209,13 +209,6 @@ def test_technician_who_comes_after_an_owners_word_is_no_second_closing(due_filt
     assert not DueItem.objects.get().verify
 
 
-def test_two_words_of_an_owner_in_a_row_send_somebody(due_filter):
-    record_work(**closing(due_filter, done_by=DoneBy.OWNER, user=None))
-    record_work(**closing(due_filter, done_by=DoneBy.OWNER, user=None) | {"ticket": None})
-
-    assert "Send somebody" in OfficeTask.objects.get().text
-
-
 def test_owner_cannot_do_what_is_not_for_owners():
     filter_ = make.filter_position()
     task = make.task(by_owner=False)

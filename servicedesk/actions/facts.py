@@ -21,6 +21,7 @@ from equipment.models import (
     System,
 )
 from equipment.physics.limits import hours_counted
+from servicedesk.actions.settling import SETTLING, settling_of, was_elsewhere, with_settling
 from servicedesk.kinds import DecisionKind, DoneBy
 from servicedesk.models import Decision, Work
 from servicedesk.planning.calendar import site_date
@@ -117,7 +118,9 @@ class SystemFacts:
         return self.timelines[key]
 
     def events(self, what: str) -> tuple[Event, ...]:
-        """The open event of a kind: the stop, or the bringing up, that the system is in now."""
+        """The open event of a kind: the stop, the bringing up or the settling it is in now."""
+        if what == SETTLING:
+            return settling_of(self.system)
         wanted = {"stopped": STOPPED, "ramp": BROUGHT_UP}.get(what, frozenset())
         begun = None
         for at, state in reversed(self.states):
@@ -189,7 +192,7 @@ def facts_of(
     rows = known or Site.objects.filter(pk__in=site_ids).select_related("region").order_by("pk")
     sites = {site.pk: SiteFacts(site, climate_of(site)) for site in rows}
     systems: dict[int, SystemFacts] = {}
-    for system in System.objects.filter(site_id__in=sites).order_by("key", "pk"):
+    for system in with_settling(System.objects.filter(site_id__in=sites)).order_by("key", "pk"):
         systems[system.pk] = SystemFacts(system)
         sites[system.site_id].systems.append(systems[system.pk])
     zones = {pk: sites[facts.system.site_id].site.time_zone for pk, facts in systems.items()}
@@ -200,7 +203,7 @@ def facts_of(
         systems[row.system_id].schedules.append(ScheduleFrom(row.from_on, row.hours_per_day))
     _add_hours_read(systems, zones, now)
     _add_findings(systems, zones, now)
-    _add_works(sites, units, now)
+    _add_works(sites, units, was_elsewhere(systems), now)
     _add_decisions(sites)
     return list(sites.values())
 
@@ -313,12 +316,12 @@ def _add_hours_read(systems, zones, now):
         systems[pk].hours_read.setdefault(position_id, []).append(read)
 
 
-def _add_works(sites, units, now):
-    """Works at these sites, and what was done to units that sit here now while they were not."""
+def _add_works(sites, units, moved, now):
+    """Works at these sites, and what was done elsewhere to systems and units that are here now."""
     done: dict[tuple[str, str], list[Done]] = defaultdict(list)
     for facts in sites.values():
         facts.done = done
-    here = Q(site_id__in=sites)
+    here = Q(site_id__in=sites) | Q(system_id__in=moved) if moved else Q(site_id__in=sites)
     if units.fitted:
         here |= Q(component_id__in=units.fitted)
     if units.elsewhere:

@@ -19,8 +19,10 @@ from django.db.models import BigIntegerField, Count, Exists, F, Func, Max, Outer
 from customers.models import Pond, Region, Site
 from equipment.models import (
     Assessment,
+    Baseline,
     Component,
     ComponentType,
+    Configuration,
     Fitting,
     Position,
     Reading,
@@ -29,7 +31,16 @@ from equipment.models import (
     StateChange,
     System,
 )
-from servicedesk.models import Decision, DueItem, Override, Rhythm, SiteMark, Task, Work
+from servicedesk.models import (
+    Commissioning,
+    Decision,
+    DueItem,
+    Override,
+    Rhythm,
+    SiteMark,
+    Task,
+    Work,
+)
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.watched import WatchedDay
 
@@ -67,6 +78,9 @@ SOURCES = [
     Source(Schedule, "system__site"),
     Source(Reading, "set__system__site", {"set": columns(ReadingSet)}, at="set__taken_at"),
     Source(Assessment, "system__site", at="at"),
+    Source(Configuration, "system__site"),
+    Source(Baseline, "configuration__system__site"),
+    Source(Commissioning, "system__site"),
     Source(Work, "site", at="done_at"),
     Source(Decision, "site", {"by": NAMES}),
 ]
@@ -205,10 +219,14 @@ def _code_digest():
 
 
 def _entangled(site_ids):
-    """Sites that rest on rows of another: a unit of theirs sat, or was worked on, elsewhere."""
+    """Sites that rest on rows of another: a unit or system of theirs was, or was mended, there."""
     unit, site = OuterRef("component"), OuterRef("position__system__site")
     sat = Fitting.objects.filter(component=unit).exclude(position__system__site=site)
     worked = Work.objects.filter(component=unit).exclude(site=site)
     here = Fitting.objects.filter(position__system__site__in=site_ids)
     rows = here.filter(Q(Exists(sat)) | Q(Exists(worked)))
-    return set(rows.values_list("position__system__site", flat=True))
+    came = Commissioning.objects.filter(moved_from__isnull=False, system__site__in=site_ids)
+    return {
+        *rows.values_list("position__system__site", flat=True),
+        *came.values_list("system__site", flat=True),
+    }

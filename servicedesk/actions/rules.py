@@ -92,7 +92,7 @@ class Rules:
         reset_by = {slug for r in rhythms for slug in r.condition.get("reset_by", ())}
         unit = _unit_of(thing, system)
         slugs = (task.slug, *sorted(reset_by))
-        since, since_what = _since(task, system, facts, unit)
+        since, since_what = _since(task, thing, system, facts, unit)
         place = Place(
             timeline=_timeline(thing, system, rhythms, unit),
             since=since,
@@ -262,8 +262,9 @@ def _timeline(thing, system, rhythms, unit):
     return system.timeline(_compressor_of(thing), counting)
 
 
-def _since(task, system, facts, unit):
-    """Where clocks begin: commissioning; for a compressor's wear the day its unit first ran."""
+def _since(task, thing, system, facts, unit):
+    """Where clocks begin: commissioning, or the day its place was new; for a compressor's wear
+    the day its unit first ran."""
     if unit is not None:
         first = system.seats_of(unit.pk)[0]
         if first.from_on > first.facts.since[0]:
@@ -271,6 +272,8 @@ def _since(task, system, facts, unit):
         return first.facts.since
     if task.place_kind == PlaceKind.SITE:
         return min(s.since for s in facts.systems if s.in_service)
+    if isinstance(thing, Position) and thing.from_on and thing.from_on > system.since[0]:
+        return thing.from_on, f"the placing of {thing.label}"
     return system.since
 
 

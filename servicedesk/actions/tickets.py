@@ -19,7 +19,7 @@ AHEAD_OF_UTC = timedelta(hours=14)  # no site's date is further ahead,
 BEHIND_UTC = timedelta(hours=12)  # nor further behind
 WELL_AWAY = timedelta(days=7)  # a due day that moves less than this leaves its ticket open
 SAME = ("place_key", "task_id", "occasion")
-DERIVED_OCCASIONS = ("", "stopped", "ramp", "restarted")  # others are opened and closed by hand
+DERIVED_OCCASIONS = ("", "stopped", "ramp", "restarted", "settling")  # others go by hand
 
 
 class TicketRefused(Exception):

@@ -65,6 +65,10 @@ class WorkBlock:
     reason: Field
     condition: Field | None
     trip: Field | None
+    claim: Field | None
+    unit: object | None  # whose serial number is to be read
+    serial: Field
+    unreadable: Field
     parts: list  # (Field, PartFor)
     other_part: Field | None
     note: Field

@@ -12,10 +12,13 @@ from customers.kinds import choices
 from equipment.kinds import FilterCondition, PartRole, PositionKind, PositionUse
 from equipment.models import Fitting, Part, PartFor, Position
 from servicedesk import access
+from servicedesk.actions.claims import LOOK
+from servicedesk.actions.visits.looks import units_to_read
 from servicedesk.actions.visits.sent import is_trip_test
 from servicedesk.forms.blocks import Field, SystemBlock, WorkBlock
 from servicedesk.forms.gauges import Gauges
 from servicedesk.forms.words import (
+    CLAIMS,
     LEFT_OFF,
     NOT_DONE,
     RESTART,
@@ -190,6 +193,12 @@ class ClosingForm:
             trip=self.field(f"{name}.found.trip", options=TRIPS)
             if is_trip_test(ticket.task)
             else None,
+            claim=self.field(f"{name}.found.claim", options=CLAIMS)
+            if ticket.task.slug == LOOK
+            else None,
+            unit=self._to_read.get(ticket.pk),
+            serial=self.field(f"{name}.found.serial"),
+            unreadable=self.field(f"{name}.found.unreadable"),
             parts=[
                 (self.field(f"{name}.parts.{p.part_id}", str(p.quantity) if first else ""), p)
                 for p, first in fitted
@@ -201,6 +210,10 @@ class ClosingForm:
             cautions=self._cautions_of(ticket),
             fault=self.faults.get(name),
         )
+
+    @cached_property
+    def _to_read(self):
+        return units_to_read(self.tickets)
 
     @cached_property
     def all_parts(self):

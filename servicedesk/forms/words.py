@@ -3,6 +3,7 @@
 from django.utils.translation import gettext_lazy as _
 
 from equipment.kinds import Quantity, Sign
+from servicedesk.actions.visits.looks import AS_TOLD, NOT_SO
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason
 
 NAMES = {
@@ -39,6 +40,10 @@ TRIPS = [
     ("tripped", _("It tripped, and reset")),
     ("did_not_trip", _("It did not trip")),
     ("no_reset", _("It tripped and will not reset")),
+]
+CLAIMS = [
+    (AS_TOLD, _("It was done as reported")),
+    (NOT_SO, _("It was not done")),
 ]
 SKIPS = [
     ("no gauge or meter here", _("No gauge or meter here")),

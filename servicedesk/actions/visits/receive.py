@@ -19,6 +19,7 @@ from servicedesk.actions.reminders import (
     queue_visit_report,
 )
 from servicedesk.actions.states import StateRefused, derive_from_state, record_state, state_at
+from servicedesk.actions.visits.looks import follow_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.actions.visits.rules import note_gaps
 from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
@@ -78,6 +79,8 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
     )
     _keep_readings(visit, sent, now=now)
     works = [_keep_work(work, visit, sent, now=now) for work in sent.works]
+    for work in works:
+        follow_look(work, by=user, now=now)
     looked = [check for check in sent.checks if check.looked]
     kept = [_keep_check(check, visit, sent, now=now) for check in looked]
     _keep_defects(visit, sent, now=now)

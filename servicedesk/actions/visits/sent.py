@@ -5,7 +5,8 @@ The payload, from the page's form (names joined with points) and from the phone 
     uuid, stop or site, arrived_at, left_at, phone_at, pass, note
     works.TICKET             or works.filter_change@position:17 where there was no ticket
         .outcome done | not_done    .not_done_reason    .note
-        .found.condition    .found.trip    .parts.PART = quantity    .other_part
+        .found.condition    .found.trip    .found.serial    .found.unreadable yes
+        .found.claim as_told | not_so    .parts.PART = quantity    .other_part
     systems.SYSTEM
         .found_running yes | no | unclear    .off_since_on
         .left_running yes | no    .left_off_reason    .left_off_note
@@ -25,6 +26,7 @@ from equipment.kinds import FilterCondition, PositionKind
 from equipment.models import Part, Position, System
 from servicedesk import access
 from servicedesk.actions.visits import measured
+from servicedesk.actions.visits.looks import note_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome
 from servicedesk.models import Stop, Task, Ticket, place_of
@@ -225,7 +227,7 @@ def _work(key, node, sent):
         occasion=occasion,
         outcome=outcome,
         not_done_reason=reason if outcome == Outcome.NOT_DONE else "",
-        found=_found(node, task, done=outcome == Outcome.DONE),
+        found=_found(node, task, ticket, done=outcome == Outcome.DONE),
         note=node.text("note", 4000),
         parts=_parts(node) if outcome == Outcome.DONE else {},
     )
@@ -266,8 +268,9 @@ def _place(place_key, site):
     return place_of(thing) if thing else None
 
 
-def _found(node, task, *, done):
-    child, found = node.child("found"), {}
+def _found(node, task, ticket, *, done):
+    child = node.child("found")
+    found = note_look(child, ticket, done=done)
     if task.position_kind == PositionKind.FILTER:
         condition = child.choice("condition", FilterCondition)
         if condition:

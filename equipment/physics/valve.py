@@ -1,7 +1,8 @@
 """How far a line's valve stands open, and the throttle that it is to the air.
 
-A valve is taken as an opening whose area is its share open of the tube's own; what it takes then
-goes with the square of the flow. How real valves differ from that is not known here.
+A valve is taken as an opening whose area goes with the square of its turn, as a ball's does at
+first; what it takes then goes with the square of the flow. How a real valve differs from that
+is not known here.
 """
 
 import math
@@ -20,14 +21,14 @@ def throttle_pa_per_l_min2(open_percent: float, bore_m: float) -> float:
     Returns pressure over the square of the flow of free air [Pa/(L/min)²]; 0 when fully open.
     Raises ValueError outside those ranges.
     Source: loss of a sudden narrowing with the square of the velocity, textbook; the loss of an
-    open valve, and that turn and area go together, are judgement.
+    open valve, and how its area goes with its turn, are judgement.
     """
     if not 0 <= open_percent <= 100:
         raise ValueError(f"A valve stands open from 0 to 100 percent, not {open_percent:g}.")
     share = open_percent / 100
     if share == 0:
         return SHUT
-    return min(SHUT, _open(bore_m) * (1 / share**2 - 1))
+    return min(SHUT, _open(bore_m) * (1 / share**4 - 1))
 
 
 def valve_open_percent(throttle: float, bore_m: float) -> float:
@@ -42,7 +43,7 @@ def valve_open_percent(throttle: float, bore_m: float) -> float:
     if throttle < 0:
         raise ValueError("A throttle is 0 or more pascals for each (L/min)².")
     start = _open(bore_m)
-    return 100 * math.sqrt(start / (start + throttle))
+    return 100 * (start / (start + throttle)) ** 0.25
 
 
 def _open(bore_m):

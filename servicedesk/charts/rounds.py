@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
 from equipment.physics import units
-from servicedesk.planning.travel import great_circle_km
+from equipment.physics.geodesy import great_circle_km
 
 WIDTH, HEIGHT = 520, 560
 LEFT, RIGHT, TOP, BOTTOM = 24, 496, 24, 536

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-EARTH_RADIUS_KM = 6371.0088  # IUGG mean radius
+from equipment.physics.geodesy import great_circle_km
+
 ROAD_FACTOR = 1.3  # road length over straight length; common practice, no source
 SPEED_KM_H = 55.0  # of a van between rural sites; common practice, no source
 
@@ -16,32 +17,6 @@ class Travel:
 
     minutes: NDArray[np.int64]
     hectometres: NDArray[np.int64]
-
-
-def great_circle_km(
-    latitude: ArrayLike, longitude: ArrayLike, to_latitude: ArrayLike, to_longitude: ArrayLike
-) -> NDArray[np.float64]:
-    """Shortest distance over a sphere of the earth's mean radius.
-
-    latitude, longitude: degrees, -90 to 90 and -180 to 180; numbers or arrays.
-    to_latitude, to_longitude: the other end, the same.
-    Returns kilometres, in the joint shape of the four.
-    Raises ValueError outside those ranges, or where a value is not a number.
-    Source: haversine formula; radius 6371.0088 km, mean radius of the IUGG (1980 values).
-    """
-    ends = [np.asarray(part, dtype=float) for part in (latitude, to_latitude)]
-    turns = [np.asarray(part, dtype=float) for part in (longitude, to_longitude)]
-    if not all((np.abs(part) <= 90).all() for part in ends):
-        raise ValueError("a latitude lies between -90 and 90 degrees")
-    if not all((np.abs(part) <= 180).all() for part in turns):
-        raise ValueError("a longitude lies between -180 and 180 degrees")
-    north, to_north = (np.radians(part) for part in ends)
-    east, to_east = (np.radians(part) for part in turns)
-    half = (
-        np.sin((to_north - north) / 2) ** 2
-        + np.cos(north) * np.cos(to_north) * np.sin((to_east - east) / 2) ** 2
-    )
-    return 2 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.clip(half, 0, 1)))
 
 
 def travel_between(

@@ -8,9 +8,9 @@ from defusedxml.ElementTree import fromstring
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from equipment.physics.geodesy import great_circle_km
 from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
 from servicedesk.charts.rounds import ChartPlace, day_chart, straight_km
-from servicedesk.planning.travel import great_circle_km
 
 SHOP = ChartPlace(45.0, -93.0, "Shop", is_water=False)
 WEST, NORTH = ChartPlace(45.0, -93.2, "Quill Mere"), ChartPlace(45.2, -93.0, "Tern & Basin")

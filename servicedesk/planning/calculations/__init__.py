@@ -43,7 +43,7 @@ def found(name: str) -> tuple[Calculation, dict]:
         for pattern in calculation.asked_as:
             for text in (wanted, wanted.replace("_", " ").replace("-", " ")):
                 if match := re.fullmatch(pattern, text, re.IGNORECASE):
-                    return calculation, match.groupdict()
+                    return calculation, _held(match)
     raise CalculationRefused(
         f"There is no calculation {name!r}. Ask for the list by giving no name."
     )
@@ -60,3 +60,12 @@ def calculated(name: str, inputs: dict) -> Any:
     """
     calculation, held = found(name)
     return calculation.result({**held, **inputs})
+
+
+def _held(match):
+    """The inputs that a name holds; a name in small letters has lost its points: 0_1 is 0.1."""
+    return {
+        key: re.sub(r"^(\d+) (\d+)$", r"\1.\2", text)
+        for key, text in match.groupdict().items()
+        if text is not None
+    }

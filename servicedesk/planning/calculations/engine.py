@@ -1,13 +1,15 @@
 """What a calculation is that can be asked for by name, and how what is given reaches it."""
 
 import inspect
+import json
 import re
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, is_dataclass
 from datetime import date, datetime
 from types import NoneType
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
+from equipment.physics import units
 from servicedesk.planning import instants
 
 INPUT = re.compile(r"(\w+(?:, \w+)*): (.+)")
@@ -15,6 +17,8 @@ READ = {
     date: ("a day such as 2026-11-25", date.fromisoformat),
     datetime: ("an instant such as 2026-11-25T15:00:00Z", instants.instant),
 }
+FIGURES = 9  # of a result; no input here is known better
+WORDS = {int: "a whole number such as 3", float: "a number such as 6.5", bool: "yes or no"}
 
 # what the libraries below raise for figures, rules and zones that make no sense
 FAULTS = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, OSError)
@@ -111,12 +115,21 @@ def _value(name, value, kind):
     kinds = [part for part in get_args(kind) or (kind,) if part is not NoneType]
     if value is None and len(kinds) < len(get_args(kind)):
         return None
-    wanted = kinds[0] if not hasattr(kind, "__origin__") else kind
+    wanted = kind if get_origin(kind) in (list, dict, tuple) else kinds[0]
     try:
         return _read(value, wanted)
-    except (ValueError, TypeError, KeyError, AttributeError) as error:
-        words = READ.get(wanted, (getattr(wanted, "__name__", str(wanted)), None))[0]
-        raise CalculationRefused(f"{name}: {value!r} cannot be read; write {words}.") from error
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
+        raise CalculationRefused(
+            f"{name}: {value!r} cannot be read; write {_words(wanted)}."
+        ) from error
+
+
+def _words(kind):
+    if kind in READ:
+        return READ[kind][0]
+    if get_origin(kind) is list and get_args(kind)[0] in (int, float):
+        return "numbers such as 0, 0.5, 1"
+    return WORDS.get(kind, "text" if kind is str else "JSON")
 
 
 def _read(value, kind):
@@ -124,15 +137,39 @@ def _read(value, kind):
         return READ[kind][1](value)
     if kind is bool:
         return {"true": True, "yes": True, "false": False, "no": False}[str(value).lower()]
-    if kind is int and float(value) != int(float(value)):
-        raise ValueError("not a whole number")
-    if kind in (int, float) and isinstance(value, bool):
-        raise TypeError("true or false is no number")
-    if kind is float and not abs(float(value)) < float("inf"):
-        raise ValueError("not a finite number")
     if kind is str and not isinstance(value, str):
         raise TypeError("not text")
-    return kind(value) if kind in (int, float, str) else value
+    if kind in (int, float):
+        return kind(_number(value, whole=kind is int))
+    return value if kind is str else _many(value, kind)
+
+
+def _number(value, *, whole=False):
+    if isinstance(value, bool):
+        raise TypeError("true or false is no number")
+    try:
+        number = float(value)
+    except ValueError:
+        number = units.typed_number(value)  # 6,5 is six and a half
+    if not abs(number) < float("inf"):
+        raise ValueError("not a finite number")
+    if whole and number != int(number):
+        raise ValueError("not a whole number")
+    return value if whole and isinstance(value, int) else number
+
+
+def _many(value, kind):
+    """A list or an object; typed text is read as JSON, or as numbers between spaces or commas."""
+    numbers = get_origin(kind) is list and get_args(kind)[0] in (int, float)
+    if isinstance(value, str):
+        if not numbers or value.strip().startswith("["):
+            value = json.loads(value)
+        else:
+            parted = re.split(r"[;\s]+", value.strip())
+            value = value.split(",") if len(parted) == 1 else [p.rstrip(",") for p in parted if p]
+    if numbers:
+        return [part if isinstance(part, bool) else _number(part) for part in value]
+    return value
 
 
 def _plain(value):
@@ -142,4 +179,6 @@ def _plain(value):
         return {key: _plain(part) for key, part in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(part) for part in value]
+    if isinstance(value, float):
+        return float(f"{value:.{FIGURES}g}")
     return value.isoformat() if isinstance(value, date) else value

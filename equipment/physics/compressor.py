@@ -85,7 +85,7 @@ def typical_curve(kind: str, free_air_l_min: float, pressure_max_pa: float) -> C
         displacement draws the same volume at every site, so it is the local flow too.
     pressure_max_pa: highest continuous gauge pressure [Pa], 100 to 2 000 000.
     Returns the curve, marked as judgement.
-    Raises ValueError outside those ranges.
+    Raises ValueError outside those ranges, or for another kind.
     Source: judgement; that piston and vane fall a little, linear machines steeply and others
     more steeply is common practice, no source.
     """
@@ -99,7 +99,7 @@ def typical_curve(kind: str, free_air_l_min: float, pressure_max_pa: float) -> C
             f"A highest pressure of {pressure_max_pa:g} Pa cannot be right. "
             "Give gauge pressure in pascals, 100 to 2 000 000; 1 psi is 6895 Pa."
         )
-    falls = _FALL[CompressorKind(kind)]
+    falls = _FALL[_known(kind)]
     points = tuple((share * pressure_max_pa, left * free_air_l_min) for share, left in falls)
     return Curve(points, basis=JUDGEMENT)
 
@@ -109,9 +109,10 @@ def typical_efficiency(kind: str) -> float:
 
     kind: a word of `CompressorKind`.
     Returns a share, 0 to 1.
+    Raises ValueError for another kind.
     Source: judgement; 0.3 to 0.5 for small oil-less machines is from memory, unverified.
     """
-    return _EFFICIENCY[CompressorKind(kind)]
+    return _EFFICIENCY[_known(kind)]
 
 
 def curve_at_site(curve: Curve, air_pa: float, inlet_temperature_c: float = REFERENCE_C) -> Curve:
@@ -195,3 +196,10 @@ def discharge_temperature_c(
     inlet_k = kelvin(inlet_temperature_c)
     ideal_k = air.compressed_temperature_k(inlet_k, air.pressure_ratio(pressure_pa, air_pa))
     return inlet_k + (ideal_k - inlet_k) / efficiency - ZERO_C_K
+
+
+def _known(kind):
+    if kind not in list(CompressorKind):
+        words = ", ".join(CompressorKind)
+        raise ValueError(f"There is no kind of compressor {kind!r}. Choose one of: {words}.")
+    return CompressorKind(kind)

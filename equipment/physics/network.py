@@ -10,12 +10,9 @@ from dataclasses import dataclass
 
 from equipment.physics.airline import CHURCHILL, SMOOTH_PLASTIC_M, inlet_of, mass_flow_kg_s
 from equipment.physics.compressor import Curve
+from equipment.physics.diffuser import OPENING_PA, SLOPE_PA_PER_L_MIN, WATER_KG_M3
 from equipment.physics.roots import crossing
-
-GRAVITY_M_S2 = 9.80665
-WATER_KG_M3 = 998.2  # fresh water of 20 degC
-# A new membrane of a pond's plate, to begin with: judgement.
-OPENING_PA, SLOPE_PA_PER_L_MIN = 2500.0, 36.0
+from equipment.physics.water import STANDARD_GRAVITY_M_S2
 
 _RANGES = {
     "depth_m": (0, 100, "metres"),
@@ -256,7 +253,7 @@ class _Passage:
         self.open = line.in_use
         self.air_pa = site.air_pa
         self.mass_per_flow = mass_flow_kg_s(1.0, site.air_pa)
-        self.water_pa = site.water_kg_m3 * GRAVITY_M_S2 * line.depth_m
+        self.water_pa = site.water_kg_m3 * STANDARD_GRAVITY_M_S2 * line.depth_m
         self.outlet_pa = site.air_pa + self.water_pa + line.opening_pa
         self.slope = line.slope_pa_per_l_min / line.membranes
         self.throttle = line.valve_pa_per_l_min2 if throttled else 0.0

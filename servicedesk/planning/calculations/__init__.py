@@ -5,9 +5,12 @@ from typing import Any
 
 from servicedesk.planning.calculations import (
     air_rows,
+    airline_rows,
     calendar_rows,
+    diffuser_rows,
     geodesy_rows,
     lake_rows,
+    network_rows,
     statistics_rows,
     unit_rows,
     water_rows,
@@ -23,6 +26,9 @@ CALCULATIONS = (
     *water_rows.CALCULATIONS,
     *lake_rows.CALCULATIONS,
     *air_rows.CALCULATIONS,
+    *airline_rows.CALCULATIONS,
+    *diffuser_rows.CALCULATIONS,
+    *network_rows.CALCULATIONS,
     *statistics_rows.CALCULATIONS,
 )
 

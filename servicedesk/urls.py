@@ -47,7 +47,14 @@ from servicedesk.views.recalls import (
 )
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.start import start, start_firm, start_manager, start_people
-from servicedesk.views.systems import pond, record_state, strike_state, system, systems
+from servicedesk.views.systems import (
+    pond,
+    record_state,
+    redate_state,
+    strike_state,
+    system,
+    systems,
+)
 from servicedesk.views.tasks import task, tasks
 from servicedesk.views.tickets import (
     accept_work,
@@ -98,6 +105,7 @@ urlpatterns = [
     path("systems/<int:pk>/clocks/", system_clocks, name="system_clocks"),
     path("calendar/", calendar, name="calendar"),
     path("systems/<int:pk>/state/", record_state, name="record_state"),
+    path("states/<int:pk>/redate/", redate_state, name="redate_state"),
     path("states/<int:pk>/strike/", strike_state, name="strike_state"),
     path("ponds/<int:pk>/", pond, name="pond"),
     path("tickets/", tickets, name="tickets"),

@@ -17,10 +17,10 @@ from equipment.models import (
     Position,
     Reading,
     Schedule,
-    StateChange,
     System,
 )
 from equipment.physics.limits import hours_counted
+from servicedesk.actions.happenings import States, open_event, states_of
 from servicedesk.actions.settling import SETTLING, settling_of, was_elsewhere, with_settling
 from servicedesk.kinds import DecisionKind, DoneBy
 from servicedesk.models import Decision, Work
@@ -39,8 +39,6 @@ from servicedesk.planning.due.timeline import (
 from servicedesk.planning.seasons import Climate
 
 CLOCK_SLACK = timedelta(minutes=5)  # a phone's clock may be ahead of ours
-STOPPED = frozenset({SystemState.FAILED, SystemState.SHUT_OTHER})
-BROUGHT_UP = frozenset({SystemState.RAMPING, SystemState.COMMISSIONING})
 RESTARTS = ("spring_restart", "post_outage_restart")
 
 
@@ -50,6 +48,7 @@ class SystemFacts:
 
     system: System
     states: list[tuple[datetime, StateFrom]] = field(default_factory=list)
+    redated: dict[datetime, datetime] = field(default_factory=dict)
     schedules: list[ScheduleFrom] = field(default_factory=list)
     positions: list[Position] = field(default_factory=list)
     fitted: dict[int, list[Fitting]] = field(default_factory=dict)  # by position
@@ -121,17 +120,7 @@ class SystemFacts:
         """The open event of a kind: the stop, the bringing up or the settling it is in now."""
         if what == SETTLING:
             return settling_of(self.system)
-        wanted = {"stopped": STOPPED, "ramp": BROUGHT_UP}.get(what, frozenset())
-        begun = None
-        for at, state in reversed(self.states):
-            if state.state not in wanted:
-                break
-            begun = (at, state)
-        if begun is None:
-            return ()
-        words = "stop" if what == "stopped" else "slow start"
-        at, state = begun
-        return (Event(f"{what}:{at:%Y%m%dT%H%M%S}", state.on, f"the {words} of {day(state.on)}"),)
+        return open_event(what, States(self.states, self.redated))
 
     def _spans(self, compressor_id):
         """Metered hours of a compressor; without one, of the only meter that the system has.
@@ -198,7 +187,8 @@ def facts_of(
     zones = {pk: sites[facts.system.site_id].site.time_zone for pk, facts in systems.items()}
     _add_positions(systems)
     units = _add_seats(systems, zones)
-    _add_states(systems, zones, now)
+    for pk, found in states_of(systems, zones, now).items():
+        systems[pk].states, systems[pk].redated = found.standing, found.redated
     for row in Schedule.objects.filter(system_id__in=systems).order_by("from_on"):
         systems[row.system_id].schedules.append(ScheduleFrom(row.from_on, row.hours_per_day))
     _add_hours_read(systems, zones, now)
@@ -221,14 +211,6 @@ def climate_of(site):
         layering=region.layering_typical,
         mixing=region.mixing_typical,
     )
-
-
-def _add_states(systems, zones, now):
-    changes = StateChange.objects.standing().filter(system_id__in=systems, at__lte=now)
-    # Two changes of one instant go by their words, so that the order of entry plays no part.
-    for pk, at, word in changes.order_by("at", "state").values_list("system_id", "at", "state"):
-        state = StateFrom(site_date(at, zones[pk]), SystemState(word))
-        systems[pk].states.append((at.astimezone(UTC), state))
 
 
 def _add_positions(systems, wanted=None):

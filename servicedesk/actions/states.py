@@ -9,7 +9,8 @@ from customers.models import Trail, User
 from equipment.kinds import NOT_IN_SERVICE, RUNNING, Certainty, SystemState
 from equipment.models import StateChange, System
 from servicedesk.actions.due import lock_sites, refresh_sites
-from servicedesk.actions.facts import CLOCK_SLACK, STOPPED
+from servicedesk.actions.facts import CLOCK_SLACK
+from servicedesk.actions.happenings import STOPPED
 from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
 from servicedesk.planning.due.sentences import day
 from servicedesk.wakeups import wake
@@ -67,6 +68,28 @@ def record_state(
     if derive:
         derive_from_state(change, now=now)
     return change
+
+
+def date_anew(
+    change: StateChange, *, at: datetime, by: User, reason: str, now: datetime
+) -> StateChange:
+    """The same state from another instant on; tickets and decisions about it go with it.
+
+    Whoever approved a start stays named. Raises StateRefused.
+    """
+    return record_state(
+        change.system,
+        at=at,
+        state=change.state,
+        now=now,
+        by=by,
+        certainty=change.certainty,
+        reason=reason,
+        approved_by=change.approved_by,
+        caution_read=change.approved_by is not None,
+        started_by_us=change.approved_by is not None,
+        corrects=change,
+    )
 
 
 @transaction.atomic

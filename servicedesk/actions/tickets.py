@@ -129,19 +129,34 @@ def follow_up_stop(system: System, stop: StateChange | None, *, now: datetime) -
     key = f"left_off:{system.pk}:"
     stale = OfficeTask.objects.filter(key__startswith=key, handled_at=None)
     if stop:
-        key += f"{stop.at:%Y%m%dT%H%M%S}"
         since = day_in_words(site_date(stop.at, system.site.time_zone))
+        text = f"{system} stands still since {since}. {stop.reason}".strip()
+        key = _dated_anew(key, stop, text)
         OfficeTask.objects.get_or_create(
             key=key,
             defaults={
                 "kind": OfficeTaskKind.LEFT_OFF,
-                "text": f"{system} stands still since {since}. {stop.reason}".strip(),
+                "text": text,
                 "site_id": system.site_id,
                 "urgent": True,
                 "opened_at": now,
             },
         )
     stale.exclude(key=key).update(handled_at=now, handled_note="It runs again, or was off later.")
+
+
+def _dated_anew(start, stop, text):
+    """The key of a stop's follow-up, which keeps hanging on the stop when its date is corrected."""
+    key, earlier = f"{start}{stop.at:%Y%m%dT%H%M%S}", []
+    row = stop.corrects
+    while row:
+        earlier.append(f"{start}{row.at:%Y%m%dT%H%M%S}")
+        row = row.corrects
+    if earlier and not OfficeTask.objects.filter(key=key).exists():
+        asked = OfficeTask.objects.filter(key__in=earlier).order_by("-pk").first()
+        if asked:
+            OfficeTask.objects.filter(pk=asked.pk).update(key=key, text=text)
+    return key
 
 
 def _derive(site_ids, now):

@@ -48,5 +48,12 @@ class StateForm(forms.Form):
         return typed | {"started_by_us": not typed.pop("started_by_others")}
 
 
+class RedateForm(forms.Form):
+    """Times are those of the site; the view sets its zone."""
+
+    at = forms.DateTimeField(label=_("Since"), widget=MOMENT, help_text=_("Time at the site."))
+    reason = forms.CharField(label=_("How we know, and who said so"), max_length=250)
+
+
 class StrikeForm(forms.Form):
     reason = forms.CharField(label=_("Why it is struck out"), max_length=250)

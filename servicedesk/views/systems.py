@@ -27,7 +27,7 @@ from equipment.models import (
 from equipment.physics import units
 from servicedesk.actions import states
 from servicedesk.forms.closing import RESTART
-from servicedesk.forms.states import StateForm, StrikeForm
+from servicedesk.forms.states import RedateForm, StateForm, StrikeForm
 from servicedesk.kinds import Outcome, WorkState
 from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Work
 from servicedesk.planning.standing import standing
@@ -108,6 +108,19 @@ def record_state(request, pk):
                 return redirect("system", shown.pk)
         context = {"system": shown, "form": form, "caution": caution_on_starting()}
         return render(request, "systems/record_state.html", context, status=status_of(form))
+
+
+def redate_state(request, pk):
+    """A state that began at another moment; what was decided about it stays with it."""
+    change = for_the_office(request, StateChange, pk)
+    with timezone.override(change.system.site.time_zone):
+        form = RedateForm(request.POST or None, initial={"at": timezone.localtime(change.at)})
+        if request.method == "POST" and form.is_valid():
+            act = partial(states.date_anew, change, by=request.user, **form.cleaned_data)
+            if done(request, form, act):
+                return redirect("system", change.system_id)
+        context = {"change": change, "site": change.system.site, "form": form}
+        return render(request, "systems/redate_state.html", context, status=status_of(form))
 
 
 def strike_state(request, pk):

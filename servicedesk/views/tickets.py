@@ -126,6 +126,7 @@ def ticket_shown(user, pk, now):
     today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
     same = {"place_key": shown.place_key, "task": shown.task_id}
     due = DueItem.objects.filter(**same, occasion=shown.occasion).first()
+    names = [shown.occasion, *(due.basis.get("known_as", ()) if due else ())]
     return {
         "ticket": shown,
         "ponds": ponds_of(shown),
@@ -141,7 +142,7 @@ def ticket_shown(user, pk, now):
         "works": Work.objects.filter(**same)
         .select_related("task", "position", "user")
         .order_by("-done_at")[:HISTORY_ROWS],
-        "decisions": Decision.objects.filter(**same, occasion=shown.occasion)
+        "decisions": Decision.objects.filter(**same, occasion__in=names)
         .select_related("by")
         .order_by("-decided_at"),
         "stops": StopTicket.objects.filter(ticket=shown)

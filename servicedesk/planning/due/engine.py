@@ -133,8 +133,9 @@ def _after_event(rule, rhythms, place, today):
     for event in sorted(place.events, key=lambda e: (e.on, e.occasion)):
         for rhythm in rhythms:
             days = int(rhythm.every or 0)
-            occasion = f"{event.occasion}:{days}" if len(rhythms) > 1 else event.occasion
-            if occasion in settled:
+            step = f":{days}" if len(rhythms) > 1 else ""
+            occasion, *others = (f"{name}{step}" for name in (event.occasion, *event.also))
+            if not settled.isdisjoint([occasion, *others]):
                 continue
             on = event.on + timedelta(days=days)
             when = f"day {days} after {event.what}" if days else f"called for by {event.what}"
@@ -143,10 +144,12 @@ def _after_event(rule, rhythms, place, today):
                 opens_on=on - timedelta(days=rule.early_days),
                 closes_on=on + timedelta(days=rule.late_days),
                 because=sentences.sentence(when),
-                basis={"clock": "event", "since": event.on.isoformat()},
+                basis={"clock": "event", "since": event.on.isoformat()}
+                | ({"known_as": others} if others else {}),
                 occasion=occasion,
             )
-            about = sorted((v for v in place.verdicts if v.occasion == occasion), key=_by_content)
+            named = (v for v in place.verdicts if v.occasion in {occasion, *others})
+            about = sorted(named, key=_by_content)
             return _decided(found, rule, about, today)
     return None
 

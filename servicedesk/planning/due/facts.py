@@ -63,11 +63,15 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that happened and calls for a task."""
+    """Something that happened and calls for a task.
+
+    `also`: other names by which decisions and work may know it, such as an earlier date of it.
+    """
 
     occasion: str
     on: date
     what: str  # such as "the stop of 3 June 2026"
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from equipment.kinds import SystemState
 from equipment.models import StateChange
 from servicedesk.actions.states import StateRefused, record_state, strike_state
 from servicedesk.actions.tasks import load_task_defaults
+from servicedesk.actions.tickets import postpone_ticket, waive_ticket
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import DueItem, OfficeTask, Task, Ticket
 from tests import make
@@ -136,6 +137,70 @@ def test_correction_moves_the_stop_and_keeps_both_rows(filter_):
     assert StateChange.objects.count() == 3
     with pytest.raises(StateRefused, match="corrected before"):
         stop(filter_.system, at=NOW, corrects=first)
+
+
+def test_decision_about_a_stop_follows_when_the_stop_is_dated_anew(filter_):
+    first = stop(filter_.system)
+    ticket = Ticket.objects.open().get(task__slug="post_outage_restart")
+    until = NOW.date() + timedelta(days=5)
+    postpone_ticket(ticket, until_on=until, by=make.manager(), reason="owner away", now=NOW)
+
+    second = stop(filter_.system, at=NOW - timedelta(days=10), corrects=first)
+    stop(filter_.system, at=NOW - timedelta(days=8), corrects=second)
+
+    item = DueItem.objects.get(task__slug="post_outage_restart")
+    assert (item.occasion, item.due_on) == ("stopped:20261117T180000", until)
+    ticket.refresh_from_db()
+    assert (ticket.occasion, ticket.closed_at) == (item.occasion, None)
+
+
+def test_stop_that_began_earlier_than_first_seen_keeps_what_was_decided(filter_):
+    stop(filter_.system)
+    ticket = Ticket.objects.open().get(task__slug="post_outage_restart")
+    waive_ticket(ticket, by=make.manager(), reason="to be scrapped", now=NOW)
+
+    stop(filter_.system, at=NOW - timedelta(days=10), state=SystemState.SHUT_OTHER)
+
+    assert not DueItem.objects.filter(task__slug="post_outage_restart").exists()
+    assert not Ticket.objects.open().filter(task__slug="post_outage_restart").exists()
+
+
+def test_follow_up_that_is_done_stays_done_when_its_stop_is_dated_anew(filter_):
+    first = stop(filter_.system)
+    ticket = Ticket.objects.open().get(task__slug="post_outage_restart")
+    make.work(filter_.system, ticket.task, occasion=ticket.occasion, done_at=NOW)
+
+    stop(filter_.system, at=NOW - timedelta(days=10), corrects=first)
+
+    assert not Ticket.objects.open().filter(task__slug="post_outage_restart").exists()
+
+
+def test_decision_about_another_stop_does_not_follow(filter_):
+    stop(filter_.system, at=NOW - timedelta(days=20))
+    ticket = Ticket.objects.open().get(task__slug="post_outage_restart")
+    waive_ticket(ticket, by=make.manager(), reason="started by the owner", now=NOW)
+    record_state(
+        filter_.system,
+        at=NOW - timedelta(days=10),
+        state=SystemState.RUNNING,
+        now=NOW,
+        started_by_us=False,
+        reason="the owner",
+    )
+
+    stop(filter_.system)
+
+    assert Ticket.objects.open().filter(task__slug="post_outage_restart").exists()
+
+
+def test_office_that_phoned_about_a_stop_is_not_asked_again_when_it_is_dated_anew(filter_):
+    first = stop(filter_.system)
+    OfficeTask.objects.update(handled_at=NOW, handled_note="phoned")
+
+    stop(filter_.system, at=NOW - timedelta(days=10), corrects=first)
+
+    office = OfficeTask.objects.get()
+    assert (office.handled_note, "15 November 2026" in office.text) == ("phoned", True)
 
 
 def test_struck_out_stop_never_was(filter_):

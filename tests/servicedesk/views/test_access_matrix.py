@@ -35,6 +35,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "calendar": (ALL, NOBODY),
     "pond": (ALL, ALL),
     "record_state": (OFFICE, OFFICE),
+    "redate_state": (OFFICE, OFFICE),
     "strike_state": (OFFICE, OFFICE),
     "tickets": (ALL, ALL),
     "ticket": (ALL, NOBODY),

@@ -236,3 +236,17 @@ class Point(StrEnum):
     THIN_ICE_GIVEN = "thin_ice_given"
     RAMP_PLAN_GIVEN = "ramp_plan_given"
     WINTER_ASKED_LATER = "winter_asked_later"
+
+
+class Step(StrEnum):
+    """The steps of handing over a system, in the order in which they can be done."""
+
+    SITE = "site"
+    PEOPLE = "people"
+    POND = "pond"
+    ELECTRICS = "electrics"
+    COMPRESSOR = "compressor"
+    LINES = "lines"
+    START = "start"
+    READINGS = "readings"
+    PAPERS = "papers"

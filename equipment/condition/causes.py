@@ -103,7 +103,8 @@ def ranked(
 ) -> Ranking:
     """The causes that fit what was found, best first.
 
-    present: signs that are there, words of `Sign`, in any order.
+    present: signs that are there, words of `Sign`, in any order. Circumstances alone (frost, a
+        storm) are no finding: pass them beside one.
     absent: signs that were looked for and are not there; one that is also present counts as there.
     compressor_kind: a word of `CompressorKind`; None where nobody knows, then every kind can be.
     counts: how often this firm confirmed each cause, by its slug.

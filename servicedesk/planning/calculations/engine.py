@@ -159,10 +159,12 @@ def _number(value, *, whole=False):
 
 
 def _many(value, kind):
-    """A list or an object; typed text is read as JSON, or as numbers between spaces or commas."""
+    """A list or an object; typed text is read as JSON, or as parts between spaces or commas."""
     numbers = get_origin(kind) is list and get_args(kind)[0] in (int, float)
     if isinstance(value, str):
-        if not numbers or value.strip().startswith("["):
+        if kind == list[str] and not value.strip().startswith("["):
+            value = [part for part in re.split(r"[,;\s]+", value) if part]
+        elif not numbers or value.strip().startswith("["):
             value = json.loads(value)
         else:
             parted = re.split(r"[;\s]+", value.strip())

@@ -4,7 +4,6 @@ import math
 
 from equipment.condition import lifetimes
 from servicedesk.planning.calculations.engine import Calculation
-from servicedesk.planning.calculations.lists import marks, numbers
 
 RUN_TO_FAILURE = "run to failure"
 NO_SHAPE = "refuse or use a fixed shape"
@@ -25,6 +24,19 @@ PUBLISHED = {
 }
 
 
+def marks(failed: list[int]) -> list[int]:
+    """Marks of failure that are nothing but 1 and 0.
+
+    failed: 1 or true for each that failed, 0 or false for each that still works.
+    Returns 1 and 0.
+    Raises ValueError for anything else.
+    Source: our own rule.
+    """
+    if not set(failed) <= {0, 1}:
+        raise ValueError("failed takes 1 for each that failed and 0 for each that still works")
+    return [int(mark) for mark in failed]
+
+
 def weibull_fit(times: list[float], failed: list[int]) -> dict:
     """The Weibull life that best explains parts of which some still work.
 
@@ -34,7 +46,7 @@ def weibull_fit(times: list[float], failed: list[int]) -> dict:
     Raises ValueError for fewer than two different ages at failure: use a fixed shape (weibayes).
     Source: maximum likelihood with right censoring; NIST/SEMATECH e-Handbook, section 8.4.1.3.
     """
-    fit = lifetimes.weibull_fit(numbers(times), marks(failed))
+    fit = lifetimes.weibull_fit(times, marks(failed))
     return {"eta": fit.eta, "beta": fit.beta}
 
 
@@ -59,7 +71,7 @@ def weibull_advice(times: list[float], failed: list[int]) -> str:
     Returns "fit", or "refuse or use a fixed shape" for fewer than two different failures.
     Source: the likelihood has no highest point with one age at failure.
     """
-    ages = {t for t, fell in zip(numbers(times), marks(failed), strict=True) if fell}
+    ages = {t for t, fell in zip(times, marks(failed), strict=True) if fell}
     return "fit" if len(ages) > 1 else NO_SHAPE
 
 
@@ -120,8 +132,8 @@ def kaplan_meier(
     Returns a share for each, 0 to 1.
     Source: Kaplan & Meier, J. Am. Stat. Assoc. 53 (1958) 457.
     """
-    steps = lifetimes.kaplan_meier(numbers(times), marks(failed))
-    ages = [step.time for step in steps] if at is None else numbers(at)
+    steps = lifetimes.kaplan_meier(times, marks(failed))
+    ages = [step.time for step in steps] if at is None else at
     return [lifetimes.survival_at(steps, age) for age in ages]
 
 
@@ -135,7 +147,7 @@ def weibayes(times: list[float], failures: int, beta: float) -> float:
     Raises ValueError without a failure.
     Source: Abernethy, The New Weibull Handbook: eta = (sum t^beta / r)^(1/beta).
     """
-    return lifetimes.weibayes(numbers(times), failures, beta)
+    return lifetimes.weibayes(times, failures, beta)
 
 
 def age_replacement(
@@ -177,32 +189,6 @@ def replacement_age(
     return best.age if best else RUN_TO_FAILURE
 
 
-def b_life(eta: float, beta: float, p: float) -> float:
-    """The age by which a fraction has failed.
-
-    eta: the characteristic life, above 0.
-    beta: the shape, above 0.
-    p: the fraction, above 0 and below 1; 0.1 gives the B10 life, 0.5 the median.
-    Returns an age in the unit of eta, to nine figures.
-    Raises ValueError outside those ranges.
-    Source: quantile of the Weibull distribution; NIST/SEMATECH e-Handbook, section 1.3.6.6.8.
-    """
-    return _nine_figures(lifetimes.b_life(eta, beta, p))
-
-
-def erlang_renewals(rate: float, duration: float, stages: int = 1) -> float:
-    """Replacements of a part that fails at the last of some chance stages, in closed form.
-
-    rate: stages passed a unit of time, above 0.
-    duration: time from now, 0 or more; rate times duration at most 100 000.
-    stages: until it fails, 1 or more; 1 is pure chance.
-    Returns a number of replacements, to nine figures.
-    Raises ValueError outside those ranges.
-    Source: Cox, Renewal Theory (1962).
-    """
-    return _nine_figures(lifetimes.erlang_renewals(rate, duration, stages))
-
-
 CALCULATIONS = (
     Calculation("weibull_location", weibull_location, (r"weibull mle,? shock absorbers.*",), LIVES),
     Calculation(
@@ -233,7 +219,7 @@ CALCULATIONS = (
         lifetimes.conditional_reliability,
         (r"conditional reliability\b.*",),
     ),
-    Calculation("b_life", b_life, (r"life by which a fraction.*", r"b.life\b.*")),
+    Calculation("b_life", lifetimes.b_life, (r"life by which a fraction.*", r"b.life\b.*")),
     Calculation("mean_residual_life", lifetimes.mean_residual_life, (r"mean residual life.*",)),
     Calculation(
         "age_replacement",
@@ -243,7 +229,7 @@ CALCULATIONS = (
     Calculation("replacement_age", replacement_age, (r"optimal age replacement\b.*",)),
     Calculation(
         "erlang_renewals",
-        erlang_renewals,
+        lifetimes.erlang_renewals,
         (r"renewal function of an (?:erlang|exponential)\b.*",),
         {"rate_per_year": "rate", "t_years": "duration"},
     ),
@@ -258,10 +244,5 @@ def _fitted(data, times, failed):
         raise ValueError(f"data must be one of {', '.join(PUBLISHED)}; or give times and failed")
     if data is None and (times is None or failed is None):
         raise ValueError("give times and failed, or the name of a published example as data")
-    lives, fell = PUBLISHED[data] if data is not None else (numbers(times), marks(failed))
+    lives, fell = PUBLISHED[data] if data is not None else (times, marks(failed))
     return lifetimes.weibull_fit(lives, fell), len(lives)
-
-
-def _nine_figures(value):
-    """As many as lists of check values print: some hold them tighter than they print them."""
-    return float(f"{value:.9g}")

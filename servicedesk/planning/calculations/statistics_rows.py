@@ -1,9 +1,8 @@
-"""Trends of readings and counts of rare events, by name; with the lives of parts."""
+"""Trends of readings and counts of rare events, by name; with lives and causes."""
 
 from equipment.condition import statistics
-from servicedesk.planning.calculations import lifetime_rows
+from servicedesk.planning.calculations import cause_rows, lifetime_rows
 from servicedesk.planning.calculations.engine import Calculation
-from servicedesk.planning.calculations.lists import marks, numbers
 
 
 def constant_failure_rate(times: list[float], failed: list[int]) -> float:
@@ -15,7 +14,7 @@ def constant_failure_rate(times: list[float], failed: list[int]) -> float:
     Raises ValueError when no time has passed.
     Source: maximum likelihood of the exponential life; NIST/SEMATECH e-Handbook, 8.4.1.3.
     """
-    return statistics.constant_failure_rate(numbers(times), marks(failed))
+    return statistics.constant_failure_rate(times, lifetime_rows.marks(failed))
 
 
 def poisson_cumulative(mean: float, k: list[int]) -> list[float]:
@@ -27,7 +26,7 @@ def poisson_cumulative(mean: float, k: list[int]) -> list[float]:
     Raises ValueError outside those ranges.
     Source: Poisson distribution; NIST/SEMATECH e-Handbook, section 1.3.6.6.19.
     """
-    return [statistics.poisson_cumulative(mean, number) for number in numbers(k)]
+    return [statistics.poisson_cumulative(mean, number) for number in k]
 
 
 def theil_sen(x: list[float], y: list[float], confidence: float = 0.95) -> dict:
@@ -40,7 +39,7 @@ def theil_sen(x: list[float], y: list[float], confidence: float = 0.95) -> dict:
     Raises ValueError when x and y differ in number, or no two x differ.
     Source: Theil (1950); Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
     """
-    line = statistics.theil_sen(numbers(x), numbers(y), confidence)
+    line = statistics.theil_sen(x, y, confidence)
     return {"slope": line.slope, "low": line.low, "high": line.high}
 
 
@@ -57,7 +56,7 @@ def pressure_slope(
     Raises ValueError when the two differ in number, or no two days differ.
     Source: Theil (1950); Sen, J. Am. Stat. Assoc. 63 (1968) 1379; intercept by the medians.
     """
-    line = statistics.theil_sen(numbers(days), numbers(psi), confidence)
+    line = statistics.theil_sen(days, psi, confidence)
     return {
         "slope_psi_per_day": line.slope,
         "low": line.low,
@@ -74,7 +73,7 @@ def mann_kendall(values: list[float]) -> dict:
     Raises ValueError for fewer than two values.
     Source: Mann, Econometrica 13 (1945) 245; Kendall, Rank Correlation Methods (1975).
     """
-    test = statistics.mann_kendall(numbers(values))
+    test = statistics.mann_kendall(values)
     return {"S": test.s, "Var": test.variance, "Z": test.z, "p": test.p}
 
 
@@ -86,7 +85,7 @@ def mann_kendall_z(values: list[float]) -> dict:
     Raises ValueError for fewer than two values.
     Source: Mann, Econometrica 13 (1945) 245; Kendall, Rank Correlation Methods (1975).
     """
-    test = statistics.mann_kendall(numbers(values))
+    test = statistics.mann_kendall(values)
     return {"S": test.s, "Z": test.z}
 
 
@@ -98,7 +97,7 @@ def mann_kendall_one_sided(values: list[float]) -> float:
     Raises ValueError for fewer than two values.
     Source: Mann, Econometrica 13 (1945) 245; Kendall, Rank Correlation Methods (1975).
     """
-    return statistics.mann_kendall(numbers(values)).p / 2
+    return statistics.mann_kendall(values).p / 2
 
 
 def mann_kendall_exact(values: list[float]) -> float:
@@ -109,11 +108,12 @@ def mann_kendall_exact(values: list[float]) -> float:
     Raises ValueError for fewer than two values.
     Source: inversions of a multiset, Stanley, Enumerative Combinatorics 1, section 1.7.
     """
-    return statistics.mann_kendall(numbers(values)).p_exact
+    return statistics.mann_kendall(values).p_exact
 
 
 CALCULATIONS = (
     *lifetime_rows.CALCULATIONS,
+    *cause_rows.CALCULATIONS,
     Calculation(
         "constant_failure_rate",
         constant_failure_rate,

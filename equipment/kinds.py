@@ -85,6 +85,23 @@ class ComponentState(StrEnum):
     SPARE = "spare"
     IN_SHOP = "in_shop"
     SCRAPPED = "scrapped"
+    WITH_OWNER = "with_owner"  # taken off, and the owner keeps it
+
+
+class ReplacementWarranty(StrEnum):
+    """What a maker grants on a unit that came in place of a failed one under warranty."""
+
+    UNKNOWN = "unknown"  # ask the maker
+    RESTARTS = "restarts"
+    INHERITS = "inherits"
+
+    @property
+    def label(self) -> str:
+        return {
+            "unknown": "not known: ask the maker",
+            "restarts": "a new warranty begins",
+            "inherits": "the rest of the old one's goes on",
+        }[self.value]
 
 
 class PartRole(StrEnum):

@@ -16,6 +16,10 @@ def component_states():
     return choices(kinds.ComponentState)
 
 
+def replacement_warranties():
+    return choices(kinds.ReplacementWarranty)
+
+
 def part_roles():
     return choices(kinds.PartRole)
 
@@ -42,6 +46,15 @@ class ComponentType(models.Model):
     pressure_max_pa = models.FloatField(null=True, blank=True)
     current_a = models.FloatField(null=True, blank=True)
     nameplate = models.JSONField(default=dict, blank=True)
+    warranty_months = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="The maker's warranty on a new unit."
+    )
+    replacement_warranty = models.CharField(
+        max_length=10,
+        choices=replacement_warranties,
+        default=kinds.ReplacementWarranty.UNKNOWN,
+        help_text="What the maker grants on a unit given in place of one under warranty.",
+    )
     parts = models.ManyToManyField(Part, through="PartFor", blank=True)
 
     class Meta:

@@ -47,6 +47,9 @@ class Firm(models.Model):
     quiet_from = models.TimeField(default="20:00")
     quiet_until = models.TimeField(default="08:00")
     mail_on_sunday = models.BooleanField(default=False)
+    tolerances = models.JSONField(
+        default=dict, blank=True, help_text="The firm's own figures for judging readings."
+    )
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(only=True), name="one_firm_only")]

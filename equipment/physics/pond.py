@@ -48,7 +48,7 @@ def frustum_volume_m3(top_radius_m: float, bottom_radius_m: float, depth_m: floa
 
     top_radius_m: of the surface [m], 0 to 5000.
     bottom_radius_m: of the bottom [m], 0 to top_radius_m.
-    depth_m: 0 to 100 m.
+    depth_m: [m], 0 to 100.
     Returns m3.
     Raises ValueError outside those ranges.
     Source: solid geometry, h/3 (A1 + A2 + sqrt(A1 A2)).
@@ -64,8 +64,8 @@ def sloped_rectangle_volume_m3(
     """Volume of a rectangular pond whose four sides slope alike.
 
     top_length_m, top_width_m: of the surface [m], 0 to 10 000.
-    depth_m: 0 to 100 m.
-    slope_m_per_m: metres out for one metre down, 0 to 20.
+    depth_m: [m], 0 to 100.
+    slope_m_per_m: [m out for 1 m down], 0 to 20.
     Returns m3.
     Raises ValueError outside those ranges, or where the sides meet above the bottom.
     Source: prismoidal formula, h/6 (At + 4 Am + Ab), exact here; the cone's formula is not.
@@ -140,7 +140,7 @@ def schmidt_stability_j_m2(
     area_m2: inside each contour [m2], never growing with depth.
     reading_depth_m: of each temperature [m], rising; the first holds to the surface, the last
         to the bottom.
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     Returns J/m2; 0 where all water is alike, below 0 where heavier water lies above.
     Raises ValueError for tables that do not fit.
     Source: Idso (1973), with the density of Martin & McCutcheon (1999), straight between the
@@ -175,7 +175,7 @@ def density_gradients(depth_m: Sequence[float], temperature_c: Sequence[float]) 
     """How much heavier water gets with depth, between each two readings.
 
     depth_m: of each temperature [m], rising, 2 readings or more.
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     Returns kg/m3 per metre for each step; below 0 where heavier water lies above.
     Raises ValueError for tables that do not fit.
     Source: density of Martin & McCutcheon (1999).
@@ -192,7 +192,7 @@ def inversely_layered(depth_m: Sequence[float], temperature_c: Sequence[float]) 
     """Whether a pond lies in its winter order: colder water stably on warmer.
 
     depth_m: of each temperature [m], rising, 2 readings or more.
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     Returns True when it is warmer below and each step down is heavier.
     Source: water is densest near 4 degC.
     """
@@ -206,7 +206,7 @@ def thermocline_m(
     """Depth at which density grows fastest.
 
     depth_m: of each temperature [m], rising.
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     seasonal: whether to take the lowest clear step where there are several.
     Returns metres below the surface; None with under 3 readings, within one degree from top to
     bottom, or where nothing gets heavier with depth.
@@ -238,7 +238,7 @@ def metalimnion_m(
     """Top and bottom of the layer in which density changes fast.
 
     depth_m: of each temperature [m], rising.
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     slope_kg_m3_m: the change with depth that counts as fast [kg/m3 per m], above 0 to 10.
     Returns both depths [m]; None where there is no thermocline, or nowhere such a change.
     Raises ValueError for another slope.

@@ -12,7 +12,7 @@ DENSEST_AT_C = 3.983035  # Tanaka 2001, constant a1
 def water_density_kg_m3(temperature_c: float) -> float:
     """Density of air-free fresh water under one atmosphere.
 
-    temperature_c: -1 to 45 degC; the formula is stated for 0 to 40 and carried on to both sides.
+    temperature_c: [degC], -1 to 45; the formula is stated for 0 to 40 and carried on to both sides.
     Returns kg/m3.
     Raises ValueError outside that range.
     Source: Tanaka et al., Metrologia 38 (2001) 301-309, equation 1.
@@ -25,7 +25,7 @@ def water_density_kg_m3(temperature_c: float) -> float:
 def lake_density_kg_m3(temperature_c: float) -> float:
     """Density of fresh water by the formula that lake physics uses for layering.
 
-    temperature_c: -1 to 45 degC.
+    temperature_c: [degC], -1 to 45.
     Returns kg/m3; up to 0.03 above the standard tables, which cancels along a profile.
     Raises ValueError outside that range.
     Source: Martin & McCutcheon, Hydrodynamics and Transport for Water Quality Modeling (1999).
@@ -118,7 +118,7 @@ def percent_saturation(
 def oxygen_solubility_umol_kg(temperature_c: float, salinity: float = 0.0) -> float:
     """Oxygen that salt or fresh water holds at one atmosphere, by mass of water.
 
-    temperature_c: -1 to 45 degC; the fit is stated for freezing point to 40.
+    temperature_c: [degC], -1 to 45; the fit is stated for freezing point to 40.
     salinity: practical salinity, 0 to 40.
     Returns micromoles per kilogram.
     Raises ValueError outside those ranges.

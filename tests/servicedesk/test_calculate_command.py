@@ -123,3 +123,16 @@ def test_odd_values_are_refused_and_never_crash(calculation, data):
 
     with contextlib.suppress(CalculationRefused):  # nothing else may come out
         json.dumps(calculated(calculation.name, inputs))
+
+
+def test_list_holds_units_ranges_and_marks_apart(capsys):
+    call_command("calculate", json=True)
+
+    rows = {row["name"]: row for row in json.loads(capsys.readouterr().out)}
+    volume = rows["frustum_volume_m3"]
+    assert volume["units"] == {"top_radius_m": "m", "bottom_radius_m": "m", "depth_m": "m"}
+    assert volume["ranges"]["depth_m"] == [0, 100]
+    assert volume["needs"] == ["top_radius_m", "bottom_radius_m", "depth_m"]
+    assert rows["geodesic_m"]["ranges"]["lon1"] == [-180, 180]
+    assert rows["usual_pressure_psi"]["mark"] == "common_practice"
+    assert rows["depth_pressure"]["mark"] == "sourced"

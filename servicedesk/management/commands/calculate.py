@@ -39,7 +39,8 @@ class Command(BaseCommand):
             self.stdout.write(f"{row['name']}: {row['does']}")
             for key, text in row["inputs"].items():
                 self.stdout.write(f"    {key}: {text}")
-            self.stdout.write(f"    gives {row['result']}\n    source: {row['source']}\n")
+            rests = row["mark"].replace("_", " ")
+            self.stdout.write(f"    gives {row['result']}\n    source ({rests}): {row['source']}\n")
 
     def _print(self, name, inputs, *, as_json):
         try:

@@ -12,6 +12,28 @@ from typing import Any, get_args, get_origin, get_type_hints
 from equipment.physics import units
 from servicedesk.planning import instants
 
+_DIGITS = r"(-?\d[\d ]*(?:\.\d+)?(?:e\d+)?)"
+SPAN = re.compile(rf"(?<![\w.])(?<!list of ){_DIGITS} to {_DIGITS}(?![\w.]*-)")
+UNIT = re.compile(r"\[([^\]]+)\]")
+ENDINGS = {  # of a name whose description leaves its unit out
+    "_m": "m",
+    "_ft": "ft",
+    "_in": "in",
+    "_m2": "m2",
+    "_m3": "m3",
+    "_c": "degC",
+    "_pa": "Pa",
+    "_kpa": "kPa",
+    "_psi": "psi",
+    "_mbar": "mbar",
+    "_min": "min",
+    "_h": "h",
+}
+MARKS = (  # what the words of a source say that a figure rests on; else it is from a source
+    ("common practice, no source", "common_practice"),
+    ("judgement", "judgement"),
+    ("our own rule", "judgement"),
+)
 INPUT = re.compile(r"(\w+(?:, \w+)*): (.+)")
 READ = {
     date: ("a day such as 2026-11-25", date.fromisoformat),
@@ -25,7 +47,14 @@ FAULTS = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, O
 
 
 class CalculationRefused(Exception):
-    """The calculation cannot be made; the text says why and what to do."""
+    """The calculation cannot be made; the text says why and what to do.
+
+    `said` is the same without the calculation's own name, for whoever sees its title.
+    """
+
+    def __init__(self, text: str, said: str = ""):
+        super().__init__(text)
+        self.said = said or text
 
 
 @dataclass(frozen=True)
@@ -47,18 +76,24 @@ class Calculation:
         rest = {key: text for key, text in paragraphs if key in {"Returns", "Raises", "Source"}}
         outer = {own: name for name, own in self.inputs.items()}
         taken = inspect.signature(self.function).parameters
+        inputs = {
+            outer.get(name, name): text
+            for names, text in paragraphs
+            for name in names.split(", ")
+            if name in taken
+        }
         return {
             "name": self.name,
+            "asked_as": list(self.asked_as),
             "does": inspect.getdoc(self.function).splitlines()[0],
-            "inputs": {
-                outer.get(name, name): text
-                for names, text in paragraphs
-                for name in names.split(", ")
-                if name in taken
-            },
+            "inputs": inputs,
+            "needs": [outer.get(k, k) for k, p in taken.items() if p.default is p.empty],
+            "units": {name: unit for name in inputs if (unit := _unit(name, inputs[name]))},
+            "ranges": {name: span for name in inputs if (span := _span(inputs[name]))},
             "result": rest.get("Returns", ""),
             "refuses": rest.get("Raises", ""),
             "source": rest.get("Source", ""),
+            "mark": _mark(rest.get("Source", "")),
         }
 
     def result(self, given: dict) -> Any:
@@ -77,7 +112,7 @@ class Calculation:
         except FAULTS as error:
             first = error.args[0] if error.args else None
             said = first if isinstance(first, str) else str(error) or "this cannot be read"
-            raise CalculationRefused(f"{self.name}: {said}") from error
+            raise CalculationRefused(f"{self.name}: {said}", said) from error
 
 
 def slug(text: str) -> str:
@@ -103,6 +138,22 @@ def _paragraphs(function):
         elif entries and line.strip():
             entries[-1][1] += f" {line.strip()}"
     return [(names, text) for names, text in entries]
+
+
+def _span(text):
+    """The lowest and highest value that a description names first, if it names any."""
+    found = SPAN.search(text)
+    return [float(edge.replace(" ", "")) for edge in found.groups()] if found else None
+
+
+def _unit(name, text):
+    said = UNIT.search(text)
+    return said[1] if said else ENDINGS.get(f"_{name.lower().rpartition('_')[2]}")
+
+
+def _mark(source):
+    said = source.lower()
+    return next((mark for words, mark in MARKS if words in said), "sourced")
 
 
 def _takes(calculation):

@@ -31,8 +31,8 @@ ROUNDED_DEG = 1e-6
 def distance_km(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
     """The straight distance between two places, on a sphere.
 
-    lat1, lon1: degrees, -90 to 90 and -180 to 180.
-    lat2, lon2: the other end, the same.
+    lat1, lat2: latitudes [degrees], -90 to 90, negative in the south.
+    lon1, lon2: longitudes [degrees], -180 to 180, negative in the west.
     Returns kilometres, within 0.6 % of the ellipsoid's.
     Raises ValueError outside those ranges.
     Source: haversine formula; radius 6371.0088 km, mean radius of the IUGG (1980 values).
@@ -45,8 +45,8 @@ def geodesic_m(
 ) -> float:
     """The shortest distance between two places over the earth's ellipsoid.
 
-    lat1, lon1: degrees, -90 to 90 and -180 to 180.
-    lat2, lon2: the other end, the same.
+    lat1, lat2: latitudes [degrees], -90 to 90, negative in the south.
+    lon1, lon2: longitudes [degrees], -180 to 180, negative in the west.
     ellipsoid: WGS84 or GRS80.
     Returns metres, along the ground and never by road.
     Raises ValueError outside those ranges.
@@ -60,8 +60,8 @@ def geodesic_km(
 ) -> float:
     """The shortest distance between two places over the earth's ellipsoid, in kilometres.
 
-    lat1, lon1: degrees, -90 to 90 and -180 to 180.
-    lat2, lon2: the other end, the same.
+    lat1, lat2: latitudes [degrees], -90 to 90, negative in the south.
+    lon1, lon2: longitudes [degrees], -180 to 180, negative in the west.
     frm, to: names of the places; they change nothing.
     Returns kilometres, along the ground and never by road.
     Raises ValueError outside those ranges.
@@ -104,8 +104,8 @@ def azimuths_deg(
     """The directions of the shortest line between two places, from each end to the other.
 
     line: a published test line, such as Flinders Peak to Buninyong; or the ends.
-    lat1, lon1: degrees, -90 to 90 and -180 to 180.
-    lat2, lon2: the other end, the same.
+    lat1, lat2: latitudes [degrees], -90 to 90, negative in the south.
+    lon1, lon2: longitudes [degrees], -180 to 180, negative in the west.
     ellipsoid: WGS84 or GRS80; that of the publication, else WGS84, where none is given.
     Returns degrees clockwise from north: there, and back from the second place.
     Raises ValueError for a line that is not known here and has no ends.

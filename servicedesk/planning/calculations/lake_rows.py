@@ -8,7 +8,7 @@ from servicedesk.planning.calculations.engine import Calculation
 def acre_feet(acre_ft: float) -> dict:
     """Acre-feet in cubic metres and US gallons.
 
-    acre_ft: 0 to 1e6 acre-feet.
+    acre_ft: [acre-feet], 0 to 1e6.
     Returns m3, and US gallons.
     Raises ValueError outside that range.
     Source: NIST SP 811 (2008), appendix B; international foot, acre of 43 560 square feet.

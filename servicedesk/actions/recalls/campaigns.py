@@ -12,7 +12,7 @@ from django.db.models import Q
 from customers.actions import Receivers
 from customers.kinds import MailTopic
 from customers.models import Contact, Trail, User
-from equipment.kinds import PositionKind
+from equipment.kinds import ComponentState, PositionKind
 from equipment.models import Component, ComponentType
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.facts import climate_of
@@ -319,6 +319,9 @@ def _tell_office(campaign, units, unserved, now):
         _office(f"{campaign.occasion}:at-home:{at_home[0].pk}", text, now, urgent=True)
     for unit in lost:
         text = f"Recall {campaign}: {unit.component} was taken off and is nowhere. Find out where."
+        if unit.component.state == ComponentState.WITH_OWNER:
+            text = f"Recall {campaign}: {unit.component} was taken off and left with the owner of "
+            text += "its last place. Phone: it must not be used."
         _office(f"recall-lost:{unit.pk}", text, now, urgent=campaign.stop_at_once)
     for unit in unserved:
         text = f"Recall {campaign}: {unit.component} is at a system that another firm looks after."

@@ -155,11 +155,10 @@ def operating_point(
     limit = relief_pa if relieved else ends
     surplus = search.surplus(limit)
     if surplus >= 0:
-        pressure, flows = limit, search.flows_at(limit)
+        pressure, (leaked, *flows) = limit, search.flows_at(limit)
     else:
         surplus = 0.0
-        pressure, flows = search.balanced(limit)
-    leaked = leak * math.sqrt(pressure)
+        pressure, (leaked, *flows) = search.balanced(limit)
     blown = surplus if relieved else 0.0
     return OperatingPoint(
         pressure,
@@ -305,23 +304,24 @@ class _Passage:
 
 
 class _Search:
-    """Closes in on the manifold pressure, keeping each line's flow on both sides of it."""
+    """Closes in on the manifold pressure, keeping leak and flows on both sides of it."""
 
     def __init__(self, curve, passages, leak):
         self.curve, self.passages, self.leak = curve, passages, leak
         self.most = curve.points[0][1]
-        self.below = (0.0, [0.0] * len(passages), self.most)
-        self.above = (math.inf, [self.most] * len(passages), -math.inf)
+        self.below = (0.0, [0.0] * (1 + len(passages)), self.most)
+        self.above = (math.inf, [self.most] * (1 + len(passages)), -math.inf)
 
     def flows_at(self, pressure):
-        bounds = zip(self.passages, self.below[1], self.above[1], strict=True)
-        return [passage.flow(pressure, least, most) for passage, least, most in bounds]
+        """The leak, and the flow of each line."""
+        bounds = zip(self.passages, self.below[1][1:], self.above[1][1:], strict=True)
+        flows = [passage.flow(pressure, least, most) for passage, least, most in bounds]
+        return [self.leak * math.sqrt(pressure), *flows]
 
     def surplus(self, pressure):
         """Air that nothing takes at this pressure; falls as the pressure rises."""
         flows = self.flows_at(pressure)
-        used = math.fsum(flows) + self.leak * math.sqrt(pressure)
-        surplus = self.curve.delivered_l_min_local(pressure) - used
+        surplus = self.curve.delivered_l_min_local(pressure) - math.fsum(flows)
         if surplus >= 0 and pressure > self.below[0]:
             self.below = (pressure, flows, surplus)
         elif surplus < 0 and pressure < self.above[0]:

@@ -91,7 +91,7 @@ def work_on(part: RefreshPart, *, clock: Callable[[], datetime]) -> None:
     now = clock()
     sites = Site.objects.filter(pk__gte=part.next_site, pk__lte=part.last_site)
     ids = list(sites.order_by("pk").values_list("pk", flat=True))
-    seen = marks.look_at(ids, now=now)
+    seen = marks.look_at(ids, now=now, between=(part.next_site, part.last_site))
     passed_by = marks.standing(seen, now=now)
     left = [site for site in ids if site not in passed_by]
     for start in range(0, len(left), due.CHUNK):

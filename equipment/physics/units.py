@@ -4,6 +4,7 @@ Stored: Pa, L/min, degC, m, m2, m3, A, V, h, mg/L. Factors are exact by definiti
 foot, inch, mile and pound, standard gravity, and the conventional inch of water.
 """
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -195,23 +196,25 @@ def from_stored(what: str, value: float, unit: str) -> float:
 def typed_number(text: str) -> float:
     """The number that a person wrote, with a point or a comma before the decimals.
 
-    text: what was typed, such as `6.5`, `6,5`, `1 250` or `12,345.5`.
+    text: what was typed, such as `6.5`, `6,5`, `1 250`, `12,345.5` or `12.345,5`.
     Returns the number.
-    Raises ValueError when it is no number, or could be read in two ways (`1,250`).
-    Source: our own rule.
+    Raises ValueError when it is no number, or could be read in two ways (`1,250`, `6 4`).
+    Source: our own rule; groups of three figures as in NIST SP 811, section 10.5.3.
     """
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    plain = "".join(plain.split()).replace("'", "")
-    if "," in plain and "." in plain:
-        plain = plain.replace(",", "")
-    elif "," in plain:
-        whole, _, rest = plain.partition(",")
-        if "," in rest or len(rest) == 3:
+    plain = " ".join(text.replace("\N{MINUS SIGN}", "-").split()).replace("'", " ")
+    marks = [mark for mark in plain if mark in ".,"]
+    if len(set(marks)) == 2:  # the last of the two stands before the decimals
+        point = marks[-1]
+        plain = plain.replace("," if point == "." else ".", " ").replace(point, ".")
+    elif len(marks) > 1:  # 1,234,567
+        plain = plain.replace(marks[0], " ")
+    elif marks == [","]:
+        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", plain):
             raise ValueError(f"{text!r} can be read in two ways. Write it without a comma.")
-        plain = f"{whole}.{rest}"
-    if not plain.replace(".", "", 1).removeprefix("-").removeprefix("+").isdecimal():
+        plain = plain.replace(",", ".")
+    if not re.fullmatch(r"[-+]? ?(?=\.?\d)(\d+|\d{1,3}( \d{3})+)?(\.\d*)?", plain, re.ASCII):
         raise ValueError(f"{text!r} is not a number. Write digits only, such as 6.5.")
-    return float(plain)
+    return float(plain.replace(" ", ""))
 
 
 def printed(value: float, unit: str, what: str) -> str:

@@ -72,13 +72,26 @@ def test_unit_of_another_quantity_is_refused_with_the_right_ones():
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("6.5", 6.5), (" 6,5 ", 6.5), ("1 250", 1250), ("12,345.5", 12345.5), ("-0.3", -0.3)],
+    [
+        ("6.5", 6.5),
+        (" 6,5 ", 6.5),
+        ("1 250", 1250),
+        ("12,345.5", 12345.5),
+        ("12.345,5", 12345.5),
+        ("1,234,567", 1234567),
+        ("1'234.5", 1234.5),
+        ("0,125", 0.125),
+        ("-0.3", -0.3),
+        (".5", 0.5),
+    ],
 )
 def test_number_is_read_as_people_write_it(text, number):
     assert units.typed_number(text) == number
 
 
-@pytest.mark.parametrize("text", ["", "six", "1.2.3", "nan", "inf", "1e5", "1,250", "6.5 psi"])
+@pytest.mark.parametrize(
+    "text", ["", "six", "1.2.3", "nan", "inf", "1e5", "1,250", "6.5 psi", "6 4", "1,25.5", "-", "."]
+)
 def test_what_is_no_plain_number_is_refused(text):
     with pytest.raises(ValueError, match=r"Write"):
         units.typed_number(text)

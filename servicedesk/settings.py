@@ -347,6 +347,7 @@ CELERY_BEAT_SCHEDULE = {
     "send_reminders": every("send_reminders", JOB_BEAT_S),
     "queue_reminders": every("queue_reminders", 900),
     "refresh_due": every("refresh_due", 60),  # mostly there is nothing to do; else one more part
+    "assess_systems": every("assess_systems", 60),  # mostly nothing; else a piece of its round
     "open_tickets": every("open_tickets", 300),
     "watch_systems": every("watch_systems", 3600),
     "settle_recalls": every("settle_recalls", 3600),

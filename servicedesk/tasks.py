@@ -4,6 +4,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from servicedesk.actions import (
+    assessing,
     defects,
     jobs,
     recalls,
@@ -36,6 +37,11 @@ def collect_plans():
 def refresh_due():
     if refreshing.refresh_in_turn(clock=timezone.now):
         seasons.ask_about_seasons(now=timezone.now())
+
+
+@shared_task
+def assess_systems():
+    assessing.assess_in_turn(clock=timezone.now)
 
 
 @shared_task

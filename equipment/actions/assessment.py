@@ -1,0 +1,178 @@
+"""Gather what is known of systems, call `condition`, and keep what the readings say."""
+
+import logging
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from customers.models import Firm
+from equipment.actions.histories import histories_of
+from equipment.actions.rigs import setups_of
+from equipment.condition.causes import Cause, Ranking
+from equipment.condition.history import Changed, History, Tolerances
+from equipment.condition.mass import MassPattern, Move, mass_patterns
+from equipment.condition.verdict import State, Verdict, assessed
+from equipment.models import Assessment, CauseConfirmed, ReadingSet
+
+TOGETHER = timedelta(days=21)  # how long a day on which many sites moved is spoken of: judgement
+NOT_FOUND = "not_found"  # somebody looked, and no cause was found
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One system: what is known of it, and what that says."""
+
+    history: History
+    verdict: Verdict
+
+
+def tolerances_of(firm: Firm | None) -> Tolerances:
+    """The firm's figures for judging readings; those it left alone are the program's."""
+    own = firm.tolerances if firm else {}
+    known = {field.name for field in fields(Tolerances)}
+    return Tolerances(**{name: value for name, value in own.items() if name in known})
+
+
+def counts_of_causes() -> dict[str, int]:
+    """How often this firm found each cause in the end."""
+    rows = CauseConfirmed.objects.exclude(cause=NOT_FOUND).values_list("cause", flat=True)
+    return dict(Counter(rows))
+
+
+def judge(
+    system_ids: Collection[int],
+    *,
+    now: datetime,
+    changes: Mapping[int, Sequence[Changed]] | None = None,
+    mass: Mapping[int | None, Sequence[MassPattern]] | None = None,
+    units: str | None = None,
+) -> dict[int, Judged]:
+    """What the readings of each system say at an instant; nothing is written.
+
+    `changes` are days of work that starts a series anew; `mass` days on which many sites of a
+    region moved alike. A system that cannot be computed with is left out, and the log says why.
+    """
+    firm = Firm.objects.first()
+    setups = setups_of(system_ids)
+    histories = histories_of(
+        system_ids,
+        until=now,
+        changes=changes,
+        tolerances=tolerances_of(firm),
+        units=units or (firm.units if firm else "us"),
+        setups=setups,
+    )
+    counts, found = counts_of_causes(), {}
+    for pk, history in histories.items():
+        on = now.astimezone(ZoneInfo(setups[pk].system.site.time_zone)).date()
+        alike = (mass or {}).get(setups[pk].system.site.region_id, ())
+        try:
+            verdict = assessed(history, on=on, counts=counts, mass=alike)
+        except ValueError as error:
+            log.warning("system %s cannot be judged: %s", pk, error)
+            continue
+        found[pk] = Judged(history, verdict)
+    return found
+
+
+@transaction.atomic
+def keep(judged: Mapping[int, Judged]) -> set[int]:
+    """Keep what was found where it says something new; the systems for which it does.
+
+    One row for each set that was spoken of: said again otherwise it is written over, said of a
+    newer set it is a row of its own.
+    """
+    spoken = {pk: one.verdict for pk, one in judged.items() if one.verdict.judged is not None}
+    sets = ReadingSet.objects.in_bulk([verdict.judged.key for verdict in spoken.values()])
+    rows = {
+        (row.system_id, row.at): row
+        for row in Assessment.objects.filter(
+            system__in=spoken, at__in={taken.taken_at for taken in sets.values()}
+        )
+    }
+    changed = set()
+    for pk, verdict in spoken.items():
+        at, because, basis = sets[verdict.judged.key].taken_at, *_row(verdict)
+        known = rows.get((pk, at))
+        if known and (known.because, known.basis) == (because, basis):
+            continue
+        Assessment.objects.update_or_create(
+            pk=known.pk if known else None,
+            defaults={"system_id": pk, "at": at, "because": because, "basis": basis},
+        )
+        changed.add(pk)
+    return changed
+
+
+def patterns_at(now: datetime) -> dict[int | None, tuple[MassPattern, ...]]:
+    """Days of the last weeks on which many sites of a region moved alike, from what was kept."""
+    rows = Assessment.objects.filter(at__gt=now - TOGETHER, at__lte=now)
+    moves = defaultdict(list)
+    for region, system, site, basis in rows.order_by("at", "pk").values_list(
+        "system__site__region_id", "system_id", "system__site_id", "basis"
+    ):
+        if basis.get("share") is not None:
+            on = date.fromisoformat(basis["on"])
+            moves[region].append(Move(system, site, on, basis["share"]))
+    found = {region: mass_patterns(those) for region, those in moves.items()}
+    return {region: patterns for region, patterns in found.items() if patterns}
+
+
+def newest(system_ids: Iterable[int]) -> dict[int, Assessment]:
+    """What the newest readings of each system say, as it was kept."""
+    rows = Assessment.objects.filter(system__in=list(system_ids)).order_by("at", "pk")
+    return {row.system_id: row for row in rows}
+
+
+def _row(verdict):
+    ranking = verdict.ranking
+    basis = {
+        "on": verdict.judged.on.isoformat(),
+        "state": str(verdict.state),
+        "says": list(verdict.sentences),
+        "signs": [str(one.sign) for one in verdict.signs],
+        "share": _rounded(verdict.pressure_share),
+        "drifting": drifting(verdict),
+        "first": list(ranking.overrides) if ranking else [],
+        "causes": [_told(cause) for cause in ranking.causes] if ranking else [],
+        "others": [cause.slug for cause in ranking.others] if ranking else [],
+        "check": _check(ranking),
+        "opens": sorted({call.task for call in verdict.opens}),
+        "calls": {call.task: call.because for call in reversed(verdict.opens)},
+        "needed": list(verdict.data_needed),
+    }
+    because = verdict.sentences[0] if verdict.sentences else ""
+    return because, basis
+
+
+def drifting(verdict: Verdict) -> bool:
+    """Whether something lasting moves, or lies off, though no fault has to be mended now."""
+    trends = any(drift.trend and (drift.over or drift.crosses) for drift in verdict.drifts)
+    return verdict.state == State.NO_FAULT and trends
+
+
+def _told(cause: Cause):
+    return {
+        "slug": cause.slug,
+        "words": cause.words,
+        "means": cause.means,
+        "because": cause.because,
+        "check": cause.check,
+        "minutes": cause.minutes,
+        "who": str(cause.who),
+        "caution": cause.caution,
+        "counted": cause.counted,
+    }
+
+
+def _check(ranking: Ranking | None):
+    return _told(ranking.first_check) if ranking and ranking.first_check else None
+
+
+def _rounded(share):
+    return None if share is None else round(share, 3)

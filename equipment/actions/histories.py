@@ -1,0 +1,250 @@
+"""All that a verdict rests on, for many systems at once, in a constant number of queries."""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from equipment.actions.rigs import Setup, setups_of
+from equipment.condition.history import (
+    BaselineRead,
+    Changed,
+    GaugeUsed,
+    History,
+    SetRead,
+    Tolerances,
+)
+from equipment.kinds import RUNNING, PositionKind, Quantity, Sign
+from equipment.models import Baseline, Gauge, Position, Reading, Schedule, SignSeen, StateChange
+
+ONE_DAY = timedelta(days=1)
+JUDGED = frozenset(Quantity) - {
+    Quantity.OXYGEN,
+    Quantity.SECCHI,
+    Quantity.ICE,
+    Quantity.WATER_TEMPERATURE,
+}
+
+
+def histories_of(
+    system_ids: Collection[int],
+    *,
+    until: datetime,
+    changes: Mapping[int, Sequence[Changed]] | None = None,
+    tolerances: Tolerances = Tolerances(),  # noqa: B008 - frozen
+    units: str = "us",
+    setups: Mapping[int, Setup] | None = None,
+) -> dict[int, History]:
+    """The history of each system up to an instant.
+
+    `changes` are days of work that starts a series anew, such as the cleaning of membranes;
+    what was fitted and rebuilt is known here. `units` are those of whoever reads the sentences.
+    """
+    setups = setups_of(system_ids) if setups is None else setups
+    sets = _sets(setups, until)
+    baselines = _baselines(setups)
+    gauges = _gauges(setups)
+    found = {}
+    for pk, setup in setups.items():
+        day = until.astimezone(ZoneInfo(setup.system.site.time_zone)).date()
+        compressors = setup.fitted(PositionKind.COMPRESSOR, day)
+        kinds = {row.component.type.compressor_kind for row in compressors}
+        meters = setup.fitted(PositionKind.METER, day)
+        found[pk] = History(
+            sets=tuple(sets[pk]),
+            rigs=setup.rigs(day),
+            names=setup.names,
+            winter=setup.winter,
+            baselines=tuple(baselines[pk]),
+            changes=tuple(sorted([*setup.changes(), *(changes or {}).get(pk, ())], key=_by_day)),
+            gauges=gauges[pk],
+            compressor_kind=kinds.pop() if len(kinds) == 1 else None,
+            turns_at_h=max(
+                (float(row.component.type.nameplate.get("turns_at_h") or 0) for row in meters),
+                default=0.0,
+            ),
+            tolerances=tolerances,
+            units=units,
+        )
+    return found
+
+
+def _by_day(change):
+    return change.on, change.what, change.position or ""
+
+
+def _sets(setups, until):
+    """Readings by set, oldest first, each with the level of its day and what was seen."""
+    rows = (
+        Reading.objects.standing()
+        .filter(
+            set__system__in=setups,
+            set__taken_at__lte=until,
+            quantity__in=JUDGED,
+            value__isnull=False,
+            doubtful=False,
+        )
+        .order_by("set__taken_at", "set_id", "pk")
+        .values_list(
+            "set__system_id",
+            "set_id",
+            "set__moment",
+            "set__taken_at",
+            "quantity",
+            "position__label",
+            "value",
+            "gauge_id",
+        )
+    )
+    taken: dict[int, dict[int, list]] = defaultdict(dict)
+    for pk, key, moment, at, quantity, position, value, gauge in rows.iterator(chunk_size=5000):
+        if key not in taken[pk]:
+            taken[pk][key] = [at, moment, {}, {}]
+        taken[pk][key][2][quantity, position] = value
+        if gauge:
+            taken[pk][key][3][quantity] = str(gauge)
+    seen = _seen(setups, until, taken)
+    levels = _levels(setups, until)
+    promised = _Promised(setups, until)
+    return {
+        pk: [
+            *_of_one(setup, taken[pk], seen.get(pk, {}), levels.get(pk, {}), promised),
+        ]
+        for pk, setup in setups.items()
+    }
+
+
+def _of_one(setup, taken, seen, levels, promised):
+    zone, meter_read_on = ZoneInfo(setup.system.site.time_zone), None
+    for key, (at, moment, values, gauges) in sorted(taken.items(), key=lambda row: row[1][0]):
+        on = at.astimezone(zone).date()
+        level = values.pop((Quantity.LEVEL, None), None)
+        scheduled = None
+        if any(quantity == Quantity.RUN_HOURS for quantity, _ in values):
+            if meter_read_on is not None:
+                scheduled = promised.hours(setup.system.pk, meter_read_on, on)
+            meter_read_on = on
+        yield SetRead(
+            on=on,
+            values=values,
+            moment=moment,
+            configuration=setup.key_on(on),
+            level_m=_level_near(levels, on) if level is None else level,
+            gauges=gauges,
+            seen=seen.get(key, {}),
+            scheduled_h=scheduled,
+            key=key,
+        )
+
+
+def _seen(setups, until, taken):
+    """Signs by system and set; a set of signs alone has no reading, and joins `taken`."""
+    rows = SignSeen.objects.filter(set__system__in=setups, set__taken_at__lte=until)
+    found: dict[int, dict[int, dict[Sign, bool]]] = defaultdict(lambda: defaultdict(dict))
+    for pk, key, at, moment, sign, present in rows.values_list(
+        "set__system_id", "set_id", "set__taken_at", "set__moment", "sign", "present"
+    ):
+        found[pk][key][Sign(sign)] = present
+        taken[pk].setdefault(key, [at, moment, {}, {}])
+    return found
+
+
+def _levels(setups, until):
+    """The water against its mark, as read at the pond, by system and day."""
+    lying = Position.objects.lying().filter(system__in=setups)
+    ponds = defaultdict(set)
+    for system, pond in lying.values_list("system_id", "pond_id"):
+        ponds[pond].add(system)
+    rows = Reading.objects.standing().filter(
+        set__pond__in=ponds,
+        set__taken_at__lte=until,
+        quantity=Quantity.LEVEL,
+        value__isnull=False,
+        doubtful=False,
+    )
+    found = defaultdict(lambda: defaultdict(dict))  # by system, day and pond
+    for pond, at, value in rows.order_by("set__taken_at").values_list(
+        "set__pond_id", "set__taken_at", "value"
+    ):
+        for pk in ponds[pond]:
+            zone = ZoneInfo(setups[pk].system.site.time_zone)
+            found[pk][at.astimezone(zone).date()][pond] = value
+    return found
+
+
+def _level_near(levels, on):
+    """The level of a day, else of the day before or after; the mean where it feeds two ponds."""
+    for day in (on, on - ONE_DAY, on + ONE_DAY):
+        if day in levels:
+            return sum(levels[day].values()) / len(levels[day])
+    return None
+
+
+def _baselines(setups):
+    rows = Baseline.objects.filter(configuration__system__in=setups).select_related(
+        "configuration", "position", "from_set"
+    )
+    found = defaultdict(list)
+    for row in rows.order_by("from_set__taken_at", "pk"):
+        setup = setups[row.configuration.system_id]
+        zone = ZoneInfo(setup.system.site.time_zone)
+        confirmed = row.confirmed_at.astimezone(zone).date() if row.confirmed_at else None
+        found[setup.system.pk].append(
+            BaselineRead(
+                configuration=setup.keys[row.configuration_id],
+                quantity=row.quantity,
+                value=row.value,
+                on=row.from_set.taken_at.astimezone(zone).date(),
+                position=row.position.label if row.position else None,
+                level_m=row.level_m,
+                gauge=str(row.gauge_id or ""),
+                confirmed_on=confirmed,
+                moment=row.from_set.moment,
+            )
+        )
+    return found
+
+
+def _gauges(setups):
+    found = defaultdict(dict)
+    for row in Gauge.objects.filter(system__in=setups):
+        known = row.full_scale is not None and row.error_percent is not None
+        error = row.full_scale * row.error_percent / 100 if known else None
+        found[row.system_id][str(row.pk)] = GaugeUsed(row.label, error)
+    return found
+
+
+class _Promised:
+    """The hours that timer and states promised between two days."""
+
+    def __init__(self, setups, until):
+        self.states, self.hours_a_day = defaultdict(list), defaultdict(list)
+        changes = StateChange.objects.standing().filter(system__in=setups, at__lte=until)
+        for pk, at, state in changes.order_by("at", "state").values_list(
+            "system_id", "at", "state"
+        ):
+            zone = ZoneInfo(setups[pk].system.site.time_zone)
+            self.states[pk].append((at.astimezone(zone).date(), state in RUNNING))
+        rows = Schedule.objects.filter(system__in=setups).order_by("from_on")
+        for pk, from_on, hours in rows.values_list("system_id", "from_on", "hours_per_day"):
+            self.hours_a_day[pk].append((from_on, hours))
+
+    def hours(self, pk: int, first: date, last: date) -> float | None:
+        """None where no timer is on record."""
+        if not self.hours_a_day[pk]:
+            return None
+        edges = {first, last}
+        edges |= {on for on, _ in self.states[pk] if first < on < last}
+        edges |= {on for on, _ in self.hours_a_day[pk] if first < on < last}
+        steps = sorted(edges)
+        return sum(
+            (end - start).days * _newest(self.hours_a_day[pk], start)
+            for start, end in pairwise(steps)
+            if _newest(self.states[pk], start)
+        )
+
+
+def _newest(rows, day):
+    begun = [value for on, value in rows if on <= day]
+    return begun[-1] if begun else 0

@@ -67,6 +67,7 @@ from servicedesk.views.tickets import (
     waive_ticket,
     withdraw_decision,
 )
+from servicedesk.views.units import exchange_unit, unit, unit_exchanged
 from servicedesk.views.week import (
     cancel_plan,
     keep_stop,
@@ -107,6 +108,9 @@ urlpatterns = [
     path("systems/<int:pk>/state/", record_state, name="record_state"),
     path("states/<int:pk>/redate/", redate_state, name="redate_state"),
     path("states/<int:pk>/strike/", strike_state, name="strike_state"),
+    path("positions/<int:pk>/exchange/", exchange_unit, name="exchange_unit"),
+    path("fittings/<int:pk>/", unit_exchanged, name="unit_exchanged"),
+    path("units/<int:pk>/", unit, name="unit"),
     path("ponds/<int:pk>/", pond, name="pond"),
     path("tickets/", tickets, name="tickets"),
     path("tickets/<int:pk>/", ticket, name="ticket"),

@@ -25,6 +25,7 @@ from equipment.models import (
     System,
 )
 from equipment.physics import units
+from servicedesk.access import may_work_at
 from servicedesk.actions import states
 from servicedesk.forms.closing import RESTART
 from servicedesk.forms.states import RedateForm, StateForm, StrikeForm
@@ -67,6 +68,7 @@ def system(request, pk):
         "site": shown.site,
         "ponds": ponds,
         "places": places,
+        "may_exchange": may_work_at(request.user, shown.site, today),
         "owners": owners_of(shown.site, ponds),
         "states": changes,
         "state": next((change for change in changes if change.at <= now), None),
@@ -167,6 +169,7 @@ def positions_of(shown):
         Position.objects.filter(system=shown)
         .annotate(current=FilteredRelation("fittings", condition=Q(fittings__to_on=None)))
         .annotate(
+            unit_id=F("current__component"),
             serial=F("current__component__serial"),
             maker=F("current__component__type__maker"),
             model=F("current__component__type__model"),

@@ -34,6 +34,9 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "system_clocks": (ALL, NOBODY),
     "calendar": (ALL, NOBODY),
     "pond": (ALL, ALL),
+    "exchange_unit": (ALL, ALL),  # a technician: at a site of his own route of today
+    "unit_exchanged": (ALL, NOBODY),
+    "unit": (ALL, NOBODY),
     "record_state": (OFFICE, OFFICE),
     "redate_state": (OFFICE, OFFICE),
     "strike_state": (OFFICE, OFFICE),

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 
 from equipment.kinds import ComponentState, PositionKind, ReplacementWarranty
 from equipment.models import Component, ComponentType, Fitting
-from servicedesk.planning.warranty import Warranty, of_replacement
+from servicedesk.planning.warranty import Warranty, of_replacement, warranty_until
 
 COUNTED = {PositionKind.METER, PositionKind.COMPRESSOR}  # these may show run hours
 OURS = (ComponentState.LOANER, ComponentState.SPARE, ComponentState.IN_SHOP)
@@ -42,9 +42,14 @@ class UnitChoice(forms.ModelChoiceField):
 class ExchangeForm(forms.Form):
     """A unit to hand, or one that is new in the register by its model and serial number."""
 
-    unit = UnitChoice(None, label=_("Fitted: a unit we have"), required=False)
+    unit = UnitChoice(
+        None, label=_("Fitted: a unit we have"), required=False, empty_label=_("None of ours")
+    )
     type = forms.ModelChoiceField(
-        None, label=_("Or one that is new in our register: its model"), required=False
+        None,
+        label=_("Or one that is new in our register: its model"),
+        required=False,
+        empty_label=_("No new one"),
     )
     serial = forms.CharField(label=_("Its serial number"), max_length=60, required=False)
     unreadable = forms.BooleanField(label=_("Its serial number cannot be read"), required=False)
@@ -90,6 +95,8 @@ class ExchangeForm(forms.Form):
             "maker", "model"
         )
         self.fields["on"].initial = today
+        if not self.is_bound:
+            del self.fields["checked"]
         if here is None:
             for name in ("removed_to", "under_warranty", "rule", "meter_end_h"):
                 del self.fields[name]
@@ -110,7 +117,9 @@ class ExchangeForm(forms.Form):
         self._clean_unit(said)
         self._clean_meter(said)
         self._clean_warranty(said)
-        if self.doubts and not said.get("checked"):
+        if not self.doubts:
+            del self.fields["checked"]
+        elif not said.get("checked"):
             for name, words in self.doubts.items():
                 self.add_error(name, words)
         return said
@@ -148,6 +157,13 @@ class ExchangeForm(forms.Form):
     def _clean_warranty(self, said):
         if bool(said.get("warranty_from")) != bool(said.get("warranty_months")):
             self.add_error("warranty_months", _("Give both: from which day, and how many months."))
+        if said.get("under_warranty") and said.get("on"):
+            old = self.here.component
+            until = warranty_until(old.warranty_from, old.warranty_months)
+            if until and until <= said["on"]:
+                self.doubts["under_warranty"] = _(
+                    "By our register the old one's own warranty was over before that day."
+                )
         asked = said.get("under_warranty") and not said.get("warranty_from")
         if asked and self._rule(said) == ReplacementWarranty.UNKNOWN:
             self.add_error(

@@ -95,6 +95,14 @@ def test_unit_given_under_warranty_by_a_maker_of_no_known_rule_asks_for_it(clien
     assert not Component.objects.filter(serial="7001").exists()
 
 
+def test_warranty_that_was_over_is_asked_about(client, place):
+    Component.objects.update(warranty_months=12)
+    typed = new_unit(replacement_warranty=ReplacementWarranty.RESTARTS) | {"under_warranty": "on"}
+
+    assert "was over before that day" in press(client, place, **typed).content.decode()
+    assert press(client, place, checked="on", **typed).status_code == 302
+
+
 def test_warranty_typed_in_wins_over_the_rule(client, place):
     typed = {"warranty_from": "2026-04-20", "warranty_months": "12", "under_warranty": "on"}
 

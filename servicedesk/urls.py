@@ -10,6 +10,7 @@ from servicedesk.views.account import (
     sign_in,
     sign_out,
 )
+from servicedesk.views.calculators import calculation, calculations
 from servicedesk.views.calendar import calendar, system_clocks
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
@@ -128,6 +129,8 @@ urlpatterns = [
     path("recalls/<int:pk>/close/", close_recall, name="close_recall"),
     path("recalls/units/<int:pk>/outcome/", recall_outcome, name="recall_outcome"),
     path("recalls/units/<int:pk>/serial/", recall_serial, name="recall_serial"),
+    path("calculate/", calculations, name="calculations"),
+    path("calculate/<slug:key>/", calculation, name="calculation"),
     path("tasks/", tasks, name="tasks"),
     path("tasks/<int:pk>/", task, name="task"),
     path("import/", load_register, name="load_register"),

@@ -226,7 +226,7 @@ def weibull_renewals(eta: float, beta: float, horizon: float) -> float:
     """How many replacements a position needs on average, from a new part on.
 
     eta, beta: characteristic life and shape, above 0.
-    horizon: time from now, 0 to 50 characteristic lives.
+    horizon: time from now, 0 or more, at most 50 characteristic lives.
     Returns a number of replacements, each made at a failure.
     Raises ValueError outside those ranges.
     Source: renewal equation by the midpoint method of Xie, Communications in Statistics -

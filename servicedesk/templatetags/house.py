@@ -26,7 +26,11 @@ OFFICE_PAGES = [
     ("/import/", _("Import")),
     ("/settings/", _("Settings")),
 ]
-TECHNICIAN_PAGES = [("/day/", _("My day")), ("/systems/", _("Systems"))]
+TECHNICIAN_PAGES = [
+    ("/day/", _("My day")),
+    ("/systems/", _("Systems")),
+    ("/calculate/", _("Calculators")),
+]
 SHAPES = {"ok", "due", "late", "drift", "rest"}
 STATES = {
     SystemState.PLANNED: ("rest", _("Planned")),

@@ -151,6 +151,7 @@ class Quantity(StrEnum):
     LEVEL = "level"  # [m] against the benchmark
     SECCHI = "secchi"  # [m]
     ICE = "ice"  # [m] thickness, from the bank only
+    OPEN_WATER = "open_water"  # [m] across the opening near a boil, from the bank only
 
 
 class FilterCondition(StrEnum):

@@ -3,10 +3,13 @@
 Hard limits are so wide that no real pond is refused. A warning is confirmed, never refused.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from equipment.kinds import Quantity
 from equipment.physics import units
+from equipment.physics.atmosphere import SEA_LEVEL_PA
+from equipment.physics.water import oxygen_saturation_mg_l
 
 JUDGEMENT = "judgement"
 
@@ -37,6 +40,7 @@ HARD = {
     Quantity.LEVEL: Hard(-6, 6, "m"),
     Quantity.SECCHI: Hard(0, 10, "m"),
     Quantity.ICE: Hard(0, 150, "cm"),
+    Quantity.OPEN_WATER: Hard(0, 500, "m"),
 }
 WORDS = {
     Quantity.LINE_PRESSURE: "Pressure of one line",
@@ -49,18 +53,39 @@ WORDS = {
     Quantity.LEVEL: "Water level against the mark",
     Quantity.SECCHI: "Depth of sight in the water",
     Quantity.ICE: "Ice thickness",
+    Quantity.OPEN_WATER: "Open water in the ice",
 }
+# What makes a reading odd. The edges are a judgement, but where the sentence says otherwise.
+OWN_BASELINE_PSI = 1.0
+LEAST_OF_SCHEDULE = 0.6
+OPEN_WATER_GROWTH = 1.5
+HIGHEST_SATURATION = 1.5
+WARMER_BELOW_C = 0.5
+DENSEST_C = 4.0  # water is densest there: colder water may lie above warmer
+SOUNDING_M = 0.6  # by which a pond may be deeper than its record
 
 
 @dataclass(frozen=True)
 class Expected:
-    """What is known of the system when a reading comes in; None where nothing is known."""
+    """What is known of the place when a reading comes in; None where nothing is known.
+
+    `baseline` and `last` are of the same quantity and position, in its stored unit: what a person
+    confirmed for this configuration, and what was read last time. `scheduled_h` are the hours that
+    timer and states allowed since then.
+    """
 
     depth_m: float | None = None
     nameplate_l_min: float | None = None
     nameplate_a: float | None = None
     nominal_v: float | None = None
     outside_c: float | None = None
+    water_c: float | None = None
+    air_pa: float = SEA_LEVEL_PA
+    relief_pa: float | None = None
+    baseline: float | None = None
+    last: float | None = None
+    scheduled_h: float | None = None
+    turns_at_h: float = 0.0
 
 
 def refusal(quantity: str, value: float, unit: str) -> str | None:
@@ -97,9 +122,60 @@ def doubts(quantity: str, value: float, expected: Expected) -> list[str]:
     Source: hydrostatic pressure of fresh water for the band of the pressure; the widths of the
     bands are common practice, no source, or our judgement, and say so in the sentence.
     """
-    judge = _JUDGES.get(Quantity(quantity))
-    sentence = judge(value, expected) if judge else None
-    return [sentence] if sentence else []
+    judges = _JUDGES.get(Quantity(quantity), ())
+    return [sentence for judge in judges if (sentence := judge(value, expected))]
+
+
+def profile_doubts(
+    points: Sequence[tuple[float, float | None, float | None]],
+    *,
+    depth_max_m: float | None = None,
+    air_pa: float = SEA_LEVEL_PA,
+) -> list[str]:
+    """What deserves a second look in temperature and oxygen from the surface down.
+
+    points: depth [m], temperature [degC] and oxygen [mg/L] at it, in any order; None where one
+        was not measured.
+    depth_max_m: greatest depth on record [m]; None where nobody knows.
+    air_pa: pressure of the air at the pond [Pa].
+    Returns sentences; an empty list when nothing is odd.
+    Raises ValueError for water outside -1 to 45 degC.
+    Source: water is densest near 4 degC, so warmer water lies above colder where the surface is
+        warmer than that; saturation by Benson & Krause; the edges are a judgement.
+    """
+    points = sorted(points, key=lambda point: point[0])
+    warmth = [(depth, t) for depth, t, _ in points if t is not None]
+    said = []
+    if points and depth_max_m is not None and points[-1][0] > depth_max_m + SOUNDING_M:
+        said.append(
+            f"{_plain(points[-1][0])} m is deeper than the pond on record, "
+            f"{_plain(depth_max_m)} m. Is the cord slanting, or the unit another one?"
+        )
+    if warmth and warmth[0][1] >= DENSEST_C:
+        said += [
+            f"{_plain(t)} °C at {_plain(depth)} m is warmer than the water above it. "
+            "Wait until the probe has settled, and look whether depths are exchanged."
+            for at, (depth, t) in enumerate(warmth)
+            if t - min(above for _, above in warmth[: at + 1]) > WARMER_BELOW_C
+        ][:1]
+    for depth, t, oxygen in points:
+        known = Expected(water_c=t, air_pa=air_pa)
+        found = doubts(Quantity.OXYGEN, oxygen, known) if oxygen is not None else []
+        said += [f"At {_plain(depth)} m: {sentence}" for sentence in found]
+    return said
+
+
+def depth_band_pa(depth_m: float) -> tuple[float, float]:
+    """The pressures that a diffuser at a depth may ask for, before anything is known of it.
+
+    depth_m: of the water over it [m], 0 or more.
+    Returns the lowest and the highest pressure [Pa gauge].
+    Source: 0.433 psi a foot of fresh water, hydrostatics; the 5 psi above it and the fifth below
+        are common practice, no source.
+    """
+    depth_ft = units.from_stored("length", depth_m, "ft")
+    low, high = 0.35 * depth_ft, 0.433 * depth_ft + 5
+    return units.to_stored("pressure", low, "psi"), units.to_stored("pressure", high, "psi")
 
 
 def hours_counted(last_h: float, now_h: float, turns_at_h: float = 0) -> float:
@@ -133,33 +209,27 @@ def meter_refusal(now_h: float, last_h: float, days: float, turns_at_h: float = 
             f"The hour meter showed {last_h:.0f} h last time and cannot go back to {now_h:.0f} h. "
             "Read it again, and look whether it is the same meter. If it was exchanged, record "
             "the new meter first; if it turned over to zero, have the office enter its last figure."
+            + _meant_hours(now_h, last_h, days)
         )
     if hours > 24 * days + 1:
         return (
             f"{hours:.0f} hours cannot pass in {days:.0f} days. "
             f"The meter showed {last_h:.0f} h last time: read it again."
+            + _meant_hours(now_h, last_h, days)
         )
     return None
 
 
-def meant_unit(quantity: str, value: float, unit: str, expected: float) -> str | None:
-    """The unit that was probably meant, when the number fits another one far better.
-
-    quantity: a word of `Quantity`.
-    value: the number as typed, in `unit`.
-    unit: the unit that was chosen.
-    expected: what is expected, in the stored unit of the quantity.
-    Returns the other unit's name, to be asked about and never to be put in silently; None
-    when the chosen unit fits within half to twice, or no other unit does within 12 percent.
-    Source: our own rule; factors from NIST SP 811 through `units`.
-    """
-    if expected <= 0 or 0.5 <= units.to_stored(quantity, value, unit) / expected <= 2:
-        return None
-    for other in units.offered(quantity):
-        ratio = units.to_stored(quantity, value, other) / expected
-        if other != unit and abs(ratio - 1) <= 0.12:
-            return other
-    return None
+def _meant_hours(now_h, last_h, days):
+    """What a meter may show that was not typed as hours."""
+    latest = last_h + 24 * days + 1
+    if last_h <= now_h / 10 <= latest:
+        return f" Or are its last figures tenths: {now_h / 10:.1f} h?"
+    if last_h <= now_h * 10 <= latest + 9:
+        return " Or was a figure left out?"
+    if 0.88 * last_h <= now_h * 24 <= 1.12 * latest:
+        return f" Or does it count days: {now_h:.0f} days are {now_h * 24:.0f} h?"
+    return ""
 
 
 def _plain(number):
@@ -171,21 +241,59 @@ def _word(quantity):
 
 
 def _pressure(value, expected):
-    if expected.depth_m is None:
+    if expected.depth_m is None or expected.baseline is not None:
         return None
-    depth_ft = units.from_stored("length", expected.depth_m, "ft")
-    psi = units.from_stored("pressure", value, "psi")
-    if psi < 0.35 * depth_ft:
+    low, high = depth_band_pa(expected.depth_m)
+    at = f"{units.from_stored('length', expected.depth_m, 'ft'):.0f} ft ({expected.depth_m:.1f} m)"
+    if value < low:
         return (
-            f"This is less than the water alone asks for at {depth_ft:.0f} ft. "
+            f"This is less than the water alone asks for at {at}. "
             "Is the plate shallower, a line open, or the unit another one?"
         )
-    if psi > 0.433 * depth_ft + 5:
+    if value > high:
         return (
-            f"This is more than 5 psi above the water's own pressure at {depth_ft:.0f} ft. "
+            f"This is more than 5 psi above the water's own pressure at {at}. "
             "Is a valve closed, a line kinked, or the unit another one?"
         )
     return None
+
+
+def _own_line(value, expected):
+    if expected.baseline is None:
+        return None
+    apart = units.from_stored("pressure", value - expected.baseline, "psi")
+    if abs(apart) <= OWN_BASELINE_PSI:
+        return None
+    return (
+        f"This line stands {abs(apart):.1f} psi ({abs(value - expected.baseline) / 1000:.1f} kPa) "
+        f"{'above' if apart > 0 else 'below'} its own baseline. Are the others closed and bled, "
+        "and does the water stand as it did?"
+    )
+
+
+def _relief(value, expected):
+    if expected.relief_pa is None or value <= expected.relief_pa:
+        return None
+    psi = units.from_stored("pressure", expected.relief_pa, "psi")
+    return (
+        f"The relief valve is set to {psi:.1f} psi ({expected.relief_pa / 1000:.0f} kPa). Look at "
+        "gauge, valves and relief valve before it runs on."
+    )
+
+
+def _run_hours(value, expected):
+    scheduled = expected.scheduled_h
+    if expected.last is None or not scheduled or scheduled < 24:
+        return None
+    counted = hours_counted(expected.last, value, expected.turns_at_h)
+    if counted >= LEAST_OF_SCHEDULE * scheduled:
+        return None
+    days = abs(24 * counted / scheduled - 1) <= 0.12
+    return (
+        f"{counted:.0f} h since last time are few: timer and states allowed {scheduled:.0f} h. "
+        "Was it off, did the supply trip, or does the meter stand still?"
+        + (" Or does it count days?" if days else "")
+    )
 
 
 def _flow(value, expected):
@@ -235,6 +343,15 @@ def _bubbles(value, expected):
 def _oxygen(value, expected):
     if value < 4:
         return "Low oxygen. Look for fish at the surface and tell the office today."
+    if expected.water_c is None:
+        return None
+    full = oxygen_saturation_mg_l(expected.water_c, expected.air_pa)
+    if value > HIGHEST_SATURATION * full:
+        return (
+            f"This is {100 * value / full:.0f} % of what water holds at {expected.water_c:.0f} °C "
+            f"({full:.1f} mg/L). Calibrate the probe; a bloom in the sun can do it, and such "
+            "water can lose its oxygen at night."
+        )
     return None
 
 
@@ -250,16 +367,27 @@ def _level(value, expected):
     return None
 
 
+def _open_water(value, expected):
+    if not expected.last or value <= OPEN_WATER_GROWTH * expected.last:
+        return None
+    return (
+        "The open water has grown by more than half. Tell the owner today, see that signs and "
+        "rope stand round it, and keep everybody off the ice."
+    )
+
+
 _JUDGES = {
-    Quantity.PRESSURE: _pressure,
-    Quantity.LINE_PRESSURE: _pressure,
-    Quantity.FLOW: _flow,
-    Quantity.CURRENT: _current,
-    Quantity.VOLTAGE: _voltage,
-    Quantity.CABINET_AIR: _cabinet,
-    Quantity.HEAD_TEMPERATURE: _head,
-    Quantity.BUBBLES: _bubbles,
-    Quantity.OXYGEN: _oxygen,
-    Quantity.SECCHI: _secchi,
-    Quantity.LEVEL: _level,
+    Quantity.PRESSURE: (_pressure, _relief),
+    Quantity.LINE_PRESSURE: (_pressure, _own_line, _relief),
+    Quantity.FLOW: (_flow,),
+    Quantity.CURRENT: (_current,),
+    Quantity.VOLTAGE: (_voltage,),
+    Quantity.CABINET_AIR: (_cabinet,),
+    Quantity.HEAD_TEMPERATURE: (_head,),
+    Quantity.RUN_HOURS: (_run_hours,),
+    Quantity.BUBBLES: (_bubbles,),
+    Quantity.OXYGEN: (_oxygen,),
+    Quantity.SECCHI: (_secchi,),
+    Quantity.LEVEL: (_level,),
+    Quantity.OPEN_WATER: (_open_water,),
 }

@@ -44,6 +44,7 @@ DIMENSION_OF = {
     Quantity.LEVEL: Dimension.LENGTH,
     Quantity.SECCHI: Dimension.LENGTH,
     Quantity.ICE: Dimension.THICKNESS,
+    Quantity.OPEN_WATER: Dimension.LENGTH,
 }
 
 

@@ -21,6 +21,7 @@ NAMES = {
     Quantity.LEVEL: _("Water against the mark"),
     Quantity.SECCHI: _("Sight into the water"),
     Quantity.ICE: _("Ice, from the bank only"),
+    Quantity.OPEN_WATER: _("Across the open water, from the bank only"),
 }
 OF_A_POND = {
     Quantity.WATER_TEMPERATURE,
@@ -28,6 +29,7 @@ OF_A_POND = {
     Quantity.LEVEL,
     Quantity.SECCHI,
     Quantity.ICE,
+    Quantity.OPEN_WATER,
 }
 BUBBLES = [
     ("0", _("none")),

@@ -68,7 +68,7 @@ def test_a_number_that_fits_another_unit_is_asked_about_and_never_converted_in_s
         record(system, Typed(Quantity.PRESSURE, "43.5", "psi"), days=90)
     fault = refused.value.faults["pressure"]
     assert (fault.question, fault.meant_unit) == (True, "kPa")
-    assert fault.says.startswith("Did you mean 43.5\u00a0kPa?")
+    assert fault.says.startswith("Did you mean 43.5\u00a0kPa (6.3\u00a0psi)? Last time it was 6.3")
 
     record(system, Typed(Quantity.PRESSURE, "43.5", "kPa"), days=90)
     newest = Reading.objects.latest("pk")
@@ -147,6 +147,6 @@ def test_hour_meter_that_turns_over_at_its_last_figure_is_read_on():
     make.fit(make.component(type=kind), meter)
     record(system, Typed(Quantity.RUN_HOURS, "9900", "h", meter))
 
-    record(system, Typed(Quantity.RUN_HOURS, "20", "h", meter), days=10)
+    record(system, Typed(Quantity.RUN_HOURS, "60", "h", meter), days=10)
 
     assert Reading.objects.count() == 2

@@ -57,6 +57,14 @@ def test_heat_is_doubted_by_its_rise_and_not_by_the_weather():
         ("oxygen", 3.5, limits.Expected(), "Low oxygen"),
         ("secchi", 0.2, limits.Expected(), "cloudy"),
         ("level", 1.2, limits.Expected(), "mark"),
+        ("line_pressure", 55_000, limits.Expected(baseline=43_437), "above its own baseline"),
+        ("line_pressure", 36_000, limits.Expected(baseline=43_437), "below its own baseline"),
+        ("pressure", 70_000, limits.Expected(relief_pa=68_948), "set to 10.0 psi"),
+        ("run_hours", 5_280, limits.Expected(last=5_000, scheduled_h=480), "480 h"),
+        ("run_hours", 5_020, limits.Expected(last=5_000, scheduled_h=480), "count days"),
+        ("open_water", 16, limits.Expected(last=10), "off the ice"),
+        # 9.09 mg/L at 20 degC and sea level: Benson & Krause in USGS tables
+        ("oxygen", 13.8, limits.Expected(water_c=20), "152 %"),
     ],
 )
 def test_odd_reading_is_questioned(quantity, value, expected, word):
@@ -70,14 +78,6 @@ def test_hour_meter_neither_goes_back_nor_outruns_the_day():
     assert limits.meter_refusal(5241, 5000, 10) is None
 
 
-def test_number_that_fits_another_unit_is_asked_about():
-    expected_pa = 6.5 * 6894.757  # NIST SP 811: psi
-    assert limits.meant_unit("pressure", 45, "psi", expected_pa) == "kPa"
-    assert limits.meant_unit("pressure", 448, "kPa", expected_pa) == "mbar"
-    assert limits.meant_unit("pressure", 7.5, "psi", expected_pa) is None
-    assert limits.meant_unit("flow", 3, "L/min", 85) == "cfm"
-
-
 @pytest.mark.parametrize(
     ("last", "now", "turns", "hours"),
     [(9_990.5, 20.5, 9_999.9, 30), (99_950, 70, 99_999, 120), (500, 400, 0, -100)],
@@ -89,3 +89,62 @@ def test_mechanical_meter_that_turned_over_goes_on_counting(last, now, turns, ho
 def test_meter_that_turns_over_is_believed_within_the_hours_that_passed():
     assert limits.meter_refusal(70, 99_950, 10, 99_999) is None
     assert "cannot pass" in limits.meter_refusal(99_900, 99_950, 10, 99_999)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "expected"),
+    [
+        ("line_pressure", 43_437 + 6_500, limits.Expected(baseline=43_437)),
+        ("pressure", 15_000, limits.Expected(depth_m=12 * 0.3048, baseline=15_500)),
+        ("run_hours", 5_300, limits.Expected(last=5_000, scheduled_h=480)),
+        ("run_hours", 5_001, limits.Expected(last=5_000, scheduled_h=20)),
+        ("run_hours", 5_001, limits.Expected(last=5_000)),
+        ("open_water", 14, limits.Expected(last=10)),
+        ("oxygen", 13.5, limits.Expected(water_c=20)),
+        ("oxygen", 13.8, limits.Expected()),
+    ],
+)
+def test_reading_that_fits_what_is_known_is_not_questioned(quantity, value, expected):
+    assert limits.doubts(quantity, value, expected) == []
+
+
+def test_thin_air_holds_less_oxygen_and_is_questioned_sooner():
+    # x 0.835 at 1500 m (84 556 Pa, U.S. Standard Atmosphere 1976): 7.6 mg/L at 20 degC
+    high = limits.Expected(water_c=20, air_pa=84_556)
+
+    assert limits.doubts("oxygen", 11.2, high) == []
+    assert "7.6 mg/L" in limits.doubts("oxygen", 11.6, high)[0]
+
+
+def test_warmer_water_below_is_questioned_unless_the_surface_is_cold():
+    summer = [(0.2, 22.0, 8.0), (2.0, 21.0, 7.0), (4.0, 22.6, 4.5)]
+
+    assert "22.6 °C at 4 m is warmer" in limits.profile_doubts(summer)[0]
+    assert limits.profile_doubts([(0.2, 22.0, None), (2.0, 22.4, None)]) == []
+    assert limits.profile_doubts([(0.2, 1.0, None), (2.0, 3.9, None)]) == []  # under ice
+
+
+def test_profile_deeper_than_the_pond_or_without_oxygen_is_questioned():
+    points = [(4.8, 8.0, 0.4), (0.2, 24.0, 9.0)]
+
+    said = limits.profile_doubts(points, depth_max_m=4)
+
+    assert "deeper than the pond on record" in said[0]
+    assert said[1].startswith("At 4.8 m: Low oxygen")
+    assert limits.profile_doubts([(4.5, 8.0, 5.0)], depth_max_m=4) == []
+
+
+@pytest.mark.parametrize(
+    ("now", "asks"),
+    [
+        (219, "count days: 219 days are 5256 h"),
+        (52_400, "tenths: 5240.0 h"),
+        (524, "figure left out"),
+        (7, ""),
+    ],
+)
+def test_meter_that_goes_back_or_too_fast_is_asked_for_the_likely_slip(now, asks):
+    says = limits.meter_refusal(now, 5_000, 12)
+
+    assert says.endswith("?") == bool(asks)
+    assert asks in says

@@ -157,6 +157,7 @@ class AnswerKind(StrEnum):
     CALL_ME = "call_me"
     OFF_ON_PURPOSE = "off_on_purpose"
     ALREADY_REPLACED = "already_replaced"
+    REMIND_LATER = "remind_later"
 
 
 class LeftOffReason(StrEnum):
@@ -230,6 +231,7 @@ class Point(StrEnum):
     CABINET_ABOVE_WATER = "cabinet_above_water"
     NEVER_ALONE = "never_alone"
     JACKETS_WORN = "jackets_worn"
+    SERIAL_UNREADABLE = "serial_unreadable"
     NO_HOUR_METER = "no_hour_meter"
     RESTART_CAUTION = "restart_caution"
     TALK_GIVEN = "talk_given"

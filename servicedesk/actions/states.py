@@ -8,6 +8,7 @@ from customers.kinds import Role
 from customers.models import Trail, User
 from equipment.kinds import NOT_IN_SERVICE, RUNNING, Certainty, SystemState
 from equipment.models import StateChange, System
+from servicedesk.actions.commissioning.gate import gate_says, gate_says_of_striking
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.happenings import STOPPED
@@ -42,13 +43,16 @@ def record_state(
 
     Starting a system that stood still needs a manager who approved it and the restart caution
     read. `started_by_us` is off for a start that somebody else made; then the reason says who.
+    A system whose handing over is open is refused until it is put into service there.
     The same state at the same instant is recorded once; the same state later is a fact of its
     own, for another may yet be learnt that lies between.
     """
     lock_sites([system.site_id])
     state = SystemState(state)
     before = state_at(system, at, leaving_out=corrects)
-    _refuse_faults(system, at, now, reason, corrects)
+    _refuse_faults(system, at, now, reason, corrects, planned=state == SystemState.PLANNED)
+    if barred := gate_says(system, state, at=at, before=before):
+        raise StateRefused(barred)
     if before and (before.at, before.state) == (at, state) and corrects is None:
         return before
     if state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE:
@@ -97,6 +101,8 @@ def strike_state(change: StateChange, *, by: User, reason: str, now: datetime) -
     """Strike out a state that was entered by mistake; both rows stay on record."""
     lock_sites([change.system.site_id])
     _refuse_faults(change.system, change.at, now, reason, change)
+    if barred := gate_says_of_striking(change):
+        raise StateRefused(barred)
     if not reason.strip():
         raise StateRefused("Give the reason: it stays beside the row that is struck out.")
     struck = StateChange.objects.create(
@@ -135,10 +141,10 @@ def state_at(
     return rows.order_by("-at", "-state").first()
 
 
-def _refuse_faults(system, at, now, reason, corrects):
+def _refuse_faults(system, at, now, reason, corrects, planned=False):
     if at > now + CLOCK_SLACK:
         raise StateRefused("This is dated in the future. Enter when it was seen.")
-    if at.date() < system.installed_on - timedelta(days=1):
+    if at.date() < system.installed_on - timedelta(days=1) and not planned:
         raise StateRefused(
             f"{system} was installed on {day(system.installed_on)}; what it does cannot be dated "
             "before that. Correct the date."

@@ -2,11 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from random import Random
 
 from django.db import transaction
 
+from equipment.actions import assessment
+from equipment.models import System
+from servicedesk.actions import assessing
 from servicedesk.actions.demo import history, people, places, rounds, systems, week
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.models import Ticket, Visit
@@ -38,6 +41,15 @@ class Demo:
 def refuse_too_small(number: int) -> None:
     if number < SMALLEST:
         raise DemoRefused(f"The demo has at least {SMALLEST} systems: its stories need them.")
+
+
+def judge_readings(*, now: datetime) -> None:
+    """What the readings say, twice: many that moved together are told only from all of them."""
+    ids = list(System.objects.order_by("pk").values_list("pk", flat=True))
+    assessing.assess(ids, now=now)
+    together = assessment.patterns_at(now).values()
+    moved = {pk for patterns in together for one in patterns for pk in one.systems}
+    assessing.assess(moved, now=now)
 
 
 @transaction.atomic
@@ -72,6 +84,7 @@ def build_demo(
     history.write_history(
         draw, days, crew, today=today, progress=lambda done, of: progress("visits", done, of)
     )
+    judge_readings(now=now)
     week.open_tickets(
         today=today, now=now, progress=lambda done, of: progress("due days", done, of)
     )

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from random import Random
 
 from equipment.kinds import FilterCondition, Moment, PartRole, Quantity
-from equipment.models import Baseline, PartFor, Reading, ReadingSet
+from equipment.models import Baseline, PartFor, Reading, ReadingSet, SignSeen
 from servicedesk.actions.demo.measures import Measured, measure
 from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.rounds import Days, Job
@@ -21,6 +21,15 @@ DRIVE_MIN = 22
 DAY_STARTS_H, DAY_ENDS_H = 8.0, 16.2
 TICKETS_FOR_DAYS = 60  # closed tickets are told for so long
 BATCH = 500
+OF_THE_GAUGE = frozenset({Quantity.PRESSURE, Quantity.LINE_PRESSURE})
+COMPARED = (
+    Quantity.PRESSURE,
+    Quantity.CURRENT,
+    Quantity.VOLTAGE,
+    Quantity.FLOW,
+    Quantity.CABINET_AIR,
+    Quantity.OUTSIDE_AIR,
+)
 CONDITIONS = [FilterCondition.LIGHT] * 5 + [FilterCondition.LOADED] * 4 + [FilterCondition.CLEAN]
 
 
@@ -31,6 +40,7 @@ class Written:
     visits: list[Visit] = field(default_factory=list)
     sets: list[ReadingSet] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
+    signs: list[SignSeen] = field(default_factory=list)
     works: list[Work] = field(default_factory=list)
     tickets: list[Ticket] = field(default_factory=list)
     checks: list[SystemCheck] = field(default_factory=list)
@@ -42,6 +52,7 @@ class Written:
         Visit.objects.bulk_create(self.visits, batch_size=BATCH)
         ReadingSet.objects.bulk_create(self.sets, batch_size=BATCH)
         Reading.objects.bulk_create(self.readings, batch_size=BATCH)
+        SignSeen.objects.bulk_create(self.signs, batch_size=BATCH)
         Work.objects.bulk_create(self.works, batch_size=BATCH)
         SystemCheck.objects.bulk_create(self.checks, batch_size=BATCH)
         PartUsed.objects.bulk_create(self.parts, batch_size=BATCH)
@@ -78,6 +89,7 @@ def _by_day(item):
 class _History:
     def __init__(self, draw, crew, today):
         self.draw, self.crew, self.told_until = draw, crew, today
+        self.levels = set()  # (visit, pond) whose water was read
         self.free_from = defaultdict(lambda: DAY_STARTS_H)  # hour, by technician and day
         self.elements = {
             fits.component_type.model: fits.part
@@ -128,6 +140,7 @@ class _History:
         leaves_on = built.runs_on(day)
         if runs and leaves_on:
             found = measure(self.draw, built, day)
+            self._level(out, visit, built, found)
             moments = [(Moment.AS_FOUND, 4), (Moment.AS_LEFT, -3)]
             for moment, minute in moments:
                 self._set(out, visit, built, found, moment, minute)
@@ -164,9 +177,39 @@ class _History:
                 value=value.stored,
                 typed_value=value.typed,
                 typed_unit=value.unit,
+                gauge=built.gauge if value.quantity in OF_THE_GAUGE else None,
             )
             for value in found.of(moment)
         ]
+        if moment == Moment.AS_FOUND:
+            out.signs += [
+                SignSeen(set=taken, sign=sign, present=there) for sign, there in found.seen.items()
+            ]
+
+    def _level(self, out, visit, built, found: Measured):
+        """The water against its mark, once for each pond and visit."""
+        pond = built.cabinet.pond
+        if found.level_m is None or (visit.uuid, pond.pk) in self.levels:
+            return
+        self.levels.add((visit.uuid, pond.pk))
+        taken = ReadingSet(
+            uuid=uuid.uuid5(visit.uuid, f"level {pond.key}"),
+            pond=pond,
+            moment=Moment.AS_FOUND,
+            taken_at=visit.arrived_at + timedelta(minutes=2),
+            entered_at=visit.received_at,
+            taken_by=visit.technician,
+        )
+        out.sets.append(taken)
+        out.set_of_visit.append((visit, taken))
+        level = Reading(
+            set=taken,
+            quantity=Quantity.LEVEL,
+            value=found.level_m,
+            typed_value=f"{found.level_m:.2f}",
+            typed_unit="m",
+        )
+        out.readings.append(level)
 
     def _work(self, out, visit, job: Job, done_at, day):
         place = place_of(job.thing)
@@ -228,26 +271,35 @@ def _why_off(failed):
 
 
 def _save_baselines(crew):
-    """The first as-left pressure in each configuration is what later ones are compared with."""
-    first = {}
-    readings = Reading.objects.filter(set__moment=Moment.AS_LEFT, quantity=Quantity.PRESSURE)
-    for configuration, *reading in (
-        readings.order_by("set__taken_at", "pk")
-        .values_list("set__configuration_id", "value", "set_id", "set__entered_at")
-        .iterator()
-    ):
-        first.setdefault(configuration, reading)
-    Baseline.objects.bulk_create(
-        (
+    """The first full set of each plan is what later ones are compared with."""
+    readings = Reading.objects.filter(
+        set__moment=Moment.AS_FOUND, set__system__isnull=False, quantity__in=COMPARED
+    ).select_related("set__configuration")
+    levels = _levels()
+    first, rows = {}, []
+    for reading in readings.order_by("set__taken_at", "pk").iterator(chunk_size=2000):
+        taken = reading.set
+        plan = (taken.system_id, taken.configuration.name)
+        if first.setdefault(plan, taken.pk) != taken.pk:
+            continue
+        rows.append(
             Baseline(
-                configuration_id=configuration,
-                quantity=Quantity.PRESSURE,
-                value=value,
-                from_set_id=taken,
-                confirmed_at=entered_at,
+                configuration=taken.configuration,
+                quantity=reading.quantity,
+                value=reading.value,
+                level_m=levels.get((taken.system_id, taken.taken_at.date())),
+                gauge_id=reading.gauge_id,
+                from_set=taken,
+                confirmed_at=taken.entered_at,
                 confirmed_by=crew.manager,
             )
-            for configuration, (value, taken, entered_at) in first.items()
-        ),
-        batch_size=BATCH,
+        )
+    Baseline.objects.bulk_create(rows, batch_size=BATCH)
+
+
+def _levels():
+    """The water as read at the pond, by system and day."""
+    rows = Reading.objects.filter(quantity=Quantity.LEVEL).values_list(
+        "set__pond__positions__system", "set__taken_at", "value"
     )
+    return {(system, at.date()): value for system, at, value in rows}

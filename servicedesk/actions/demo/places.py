@@ -25,6 +25,7 @@ CLIMATES = {
     "Tansy valley": ("12-05", "11-25", "04-02", "05-16", "10-02"),
     "Lake country": ("12-02", "11-20", "04-09", "05-24", "09-25"),
 }
+AILING = {"Oxlip 2": "fouled", "Oxlip 4": "leaking", "Oxlip 11": "worn"}
 HAZARDS = [
     (HazardKind.DOG, "Barks, is tied at the barn."),
     (HazardKind.SOFT_GROUND, "Leave the van on the gravel."),
@@ -42,6 +43,7 @@ class Cabinet:
     name: str
     story: str = ""  # one of the special systems, see systems.py
     winter: WinterMode | None = None
+    ails: str = ""  # a lasting fault that its readings show, see plumbing.py
 
 
 @dataclass
@@ -121,7 +123,9 @@ def _told(draw):
         course = _place(draw, number, towns["Oxlip"], people.OXLIP, f"Oxlip Green, {name}")
         for hole in range(1, holes + 1):
             pond = _pond(draw, course, f"Oxlip {hole if number == 3 else 9 + hole}")
-            course.cabinets.append(Cabinet(pond, pond.name))
+            ails = AILING.get(pond.name, "")
+            winter = WinterMode.RUN_DEEP if ails else None
+            course.cabinets.append(Cabinet(pond, pond.name, winter=winter, ails=ails))
         courses.append(course)
     told = [mill, heron, lane, *courses]
     for name, story in [("Kingfisher Pond", "failed"), ("Withy Pool", "overdue")]:

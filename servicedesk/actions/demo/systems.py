@@ -2,17 +2,27 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from random import Random
 from zoneinfo import ZoneInfo
 
 from customers.models import User
-from equipment.kinds import RUNNING, PartRole, PositionKind, SystemState, WinterMode
+from equipment.kinds import (
+    RUNNING,
+    CheckValvePlace,
+    PartRole,
+    PositionKind,
+    Quantity,
+    SystemState,
+    WinterMode,
+)
 from equipment.models import (
     Component,
     ComponentType,
     Configuration,
     ConfigurationLine,
     Fitting,
+    Gauge,
     Part,
     PartFor,
     Position,
@@ -23,6 +33,15 @@ from equipment.models import (
 from equipment.physics import units
 from servicedesk.actions.demo import words
 from servicedesk.actions.demo.places import FOOT_M, Cabinet, Place
+from servicedesk.actions.demo.plumbing import (
+    GAUGE_PERCENT,
+    GAUGE_PSI,
+    Ailment,
+    Plumbing,
+    ailment_of,
+    curve_of,
+    plumb,
+)
 
 ZONE = ZoneInfo(words.ZONE)
 WINTER_STATE = {
@@ -53,6 +72,7 @@ class Built:
     told_until: date  # the day of the demo
     positions: dict[str, Position] = field(default_factory=dict)
     configurations: list[Configuration] = field(default_factory=list)
+    gauge: Gauge | None = None
 
     def state_on(self, day: date) -> SystemState | None:
         return next((state for since, state in reversed(self.states) if since <= day), None)
@@ -69,11 +89,20 @@ class Built:
             if state in RUNNING
         )
 
-    def depth_on(self, day: date) -> float:
-        """Depth of the deepest plate in metres, in the configuration of that day."""
-        deepest = max(self.depths_m)
+    def depths_on(self, day: date) -> tuple[float, ...]:
+        """Depth of each plate in metres, in the configuration of that day."""
         shallow = self.state_on(day) == SystemState.RUNNING_WINTER_SHALLOW
-        return deepest * SHALLOW if shallow else deepest
+        return tuple(depth * (SHALLOW if shallow else 1) for depth in self.depths_m)
+
+    @cached_property
+    def plumbing(self) -> Plumbing:
+        curve = curve_of(self.model)
+        return plumb(self.system.key, curve, self.depths_m, self.place.site.elevation_m)
+
+    @cached_property
+    def ailment(self) -> Ailment:
+        told = bool(self.cabinet.story)
+        return ailment_of(self.system.key, self.cabinet.ails, self.told_until, story=told)
 
     def configuration_on(self, day: date) -> Configuration:
         begun = [one for one in self.configurations if one.from_on <= day]
@@ -212,6 +241,7 @@ def save_systems(draw: Random, built: list[Built], *, by: User) -> None:
     _save_positions(draw, built)
     _save_units(draw, built, types)
     _save_configurations(built)
+    _save_gauges(built)
     StateChange.objects.bulk_create(
         (
             StateChange(
@@ -315,12 +345,35 @@ def _save_configurations(built):
                 system=one.system, from_on=since, name=name, entered_at=at(since, 12)
             )
             one.configurations.append(made)
+            laid = one.plumbing
             lines += [
                 ConfigurationLine(
-                    configuration=made, position=plate, depth_m=round(depth * share, 3)
+                    configuration=made,
+                    position=plate,
+                    depth_m=round(depth * share, 3),
+                    valve_open_percent=laid.valves_percent[number],
+                    line_length_m=laid.lengths_m[number],
+                    bore_m=laid.bores_m[number],
+                    membranes=laid.membranes,
+                    check_valve_at=CheckValvePlace.MANIFOLD,
                 )
-                for plate, depth in zip(one.plates, one.depths_m, strict=True)
+                for number, (plate, depth) in enumerate(zip(one.plates, one.depths_m, strict=True))
             ]
         configurations += one.configurations
     Configuration.objects.bulk_create(configurations, batch_size=500)
     ConfigurationLine.objects.bulk_create(lines, batch_size=500)
+
+
+def _save_gauges(built):
+    """One gauge at each manifold since the installation."""
+    full = units.to_stored("pressure", GAUGE_PSI, "psi")
+    for one in built:
+        one.gauge = Gauge(
+            system=one.system,
+            quantity=Quantity.PRESSURE,
+            label=f"0 to {GAUGE_PSI:.0f} psi at the manifold",
+            full_scale=full,
+            error_percent=GAUGE_PERCENT,
+            from_on=one.system.installed_on,
+        )
+    Gauge.objects.bulk_create([one.gauge for one in built], batch_size=500)

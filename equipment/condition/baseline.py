@@ -1,17 +1,11 @@
-"""What to expect in the configuration of a day: series of comparable readings, and their baseline.
-
-A confirmed baseline of the same configuration and gauge comes first, level for level; then the
-first settled readings, not yet confirmed; then a baseline from elsewhere, moved here by physics;
-then physics alone.
-"""
+"""Series of comparable readings, and the baseline that each is compared with."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from equipment.condition import expected
-from equipment.condition.expected import Band, level_pa
+from equipment.condition.expected import expected_flow, level_pa
 from equipment.condition.history import (
     FLOW,
     MANIFOLD,
@@ -27,22 +21,37 @@ from equipment.condition.history import (
     judged_values,
 )
 from equipment.condition.wording import day
-from equipment.kinds import Moment, Quantity
+from equipment.kinds import CompressorKind, Moment, Quantity
 
 SETTLE = timedelta(days=7)  # until then membranes settle and the pond mixes: common practice
 SETTLED_BY = timedelta(days=30)
-NORMAL_BOIL = 3.0
+_ZERO_C_K = 273.15
+_FELT_M = 0.1  # of level, from which on a steep machine's flow is worked out anew: judgement
+_STEEP = frozenset({CompressorKind.LINEAR, CompressorKind.OTHER})
+
+
+@dataclass(frozen=True)
+class At:
+    """Water against its mark and air at the intake when something was read; None: not known."""
+
+    level_m: float | None
+    intake_c: float | None = None
 
 
 @dataclass(frozen=True)
 class Read:
-    """One value of a series; `raw` as read, with the level of that day."""
+    """One value of a series; `raw` as read, with the level and the air of that day."""
 
     on: date
     moment: Moment
     raw: float
     level_m: float | None
     set: SetRead
+
+    @property
+    def intake_c(self):
+        inside = self.set.value(Quantity.CABINET_AIR)
+        return self.set.value(Quantity.OUTSIDE_AIR) if inside is None else inside
 
     @property
     def order(self):
@@ -75,10 +84,10 @@ class Series:
 
 @dataclass(frozen=True)
 class Reference:
-    """The value to compare with, at the level it was read at (None: not known)."""
+    """The value to compare with, and how water and air were when it was read."""
 
     value: float
-    level_m: float | None
+    at: At
     on: date
     sure: bool
     words: str
@@ -129,18 +138,32 @@ def gauge_of(read: SetRead, key: Key) -> str:
     return read.gauges.get(key[0], "")
 
 
-def normalised(read: Read, key: Key, reference_level_m: float | None) -> float:
-    """A value as it would read with the water where it stood for the baseline.
+def normalised(history: History, series: Series, read: Read, at: At) -> float:
+    """A value as it would read with water and air as they were for the baseline.
 
-    read: the value with its day's level.
-    key: what was read; only pressures hang on the level.
-    reference_level_m: level of the baseline [m]; None where it is not known.
-    Returns the value; as read where either level is not known.
-    Source: hydrostatics, rho g h.
+    history: everything known of the system.
+    series: the series of the reading.
+    read: the value with its day's level and air.
+    at: level and intake air of the baseline.
+    Returns the value: pressures without what the level adds; flow with the volume that the
+        machine draws in, and for one whose flow falls steeply with pressure, at the level of the
+        baseline; as read where the level, or the air, of either is not known.
+    Source: hydrostatics, rho g h; ideal gas; operating point of `network`.
     """
-    if key[0] not in PRESSURES or read.level_m is None or reference_level_m is None:
+    rise = None if read.level_m is None or at.level_m is None else read.level_m - at.level_m
+    if series.quantity in PRESSURES:
+        return read.raw if rise is None else read.raw - level_pa(rise)
+    if series.key != FLOW:
         return read.raw
-    return read.raw - level_pa(read.level_m - reference_level_m)
+    value = read.raw
+    if read.intake_c is not None and at.intake_c is not None:
+        value *= (read.intake_c + _ZERO_C_K) / (at.intake_c + _ZERO_C_K)
+    rig = history.rigs.get(series.configuration)
+    if rig and rise is not None and abs(rise) >= _FELT_M and history.compressor_kind in _STEEP:
+        then, now = (expected_flow(rig, level_m=level) for level in (at.level_m, read.level_m))
+        if then and now and now.expected:
+            value *= then.expected / now.expected
+    return value
 
 
 def reference_for(history: History, series: Series, before: Read | None = None) -> Reference | None:
@@ -153,41 +176,20 @@ def reference_for(history: History, series: Series, before: Read | None = None) 
         settled reading before that one; None where there is neither.
     Source: our own rule; 7 days to settle are common practice, no source.
     """
-    known = [row for row in _baselines(history) if _fits(history, row, series)]
+    known = [pair for pair in _baselines(history) if _fits(history, pair[0], series)]
     if known:
-        row = max(known, key=lambda r: (r.confirmed_on is not None, r.on))
+        row, intake = max(known, key=lambda pair: (pair[0].confirmed_on is not None, pair[0].on))
         sure = row.confirmed_on is not None
         words = f"baseline of {day(row.on)}" + ("" if sure else ", not yet confirmed")
-        return Reference(row.value, row.level_m, row.on, sure, words)
+        return Reference(row.value, At(row.level_m, intake), row.on, sure, words)
     settled = series.reads[0].on + _settling(history, series)
     for read in series.reads:
         if before is not None and read.order >= before.order:
             break
         if read.on >= settled and (before is None or read.on < before.on):
             words = f"reading of {day(read.on)}, not yet confirmed as baseline"
-            return Reference(read.raw, read.level_m, read.on, False, words)
+            return Reference(read.raw, At(read.level_m, read.intake_c), read.on, False, words)
     return None
-
-
-def band_for(
-    history: History, series: Series, read: Read, others: Sequence[Series] = ()
-) -> tuple[Band | None, float | None]:
-    """What a reading should have been, with its band, at the level of the reference.
-
-    history: everything known of the system.
-    series: the series of the reading.
-    read: the reading to judge.
-    others: all series of the same key; an earlier one lends its baseline where this has none.
-    Returns the band (None where nothing is known) and the level it holds at [m], or None.
-    Source: our own rule, see the top of this file.
-    """
-    found = reference_for(history, series, read)
-    if found:
-        return _around(history, series, read, found), found.level_m
-    lent = _lent(history, series, read, others)
-    if lent:
-        return lent
-    return _by_physics(history, series, read), read.level_m or 0.0
 
 
 def proposals(history: History, on: date) -> tuple[Proposal, ...]:
@@ -203,7 +205,7 @@ def proposals(history: History, on: date) -> tuple[Proposal, ...]:
     if not series:
         return ()
     now = series[-1]
-    if any(r.confirmed_on for r in _baselines(history) if _fits(history, r, now)):
+    if any(row.confirmed_on for row, _ in _baselines(history) if _fits(history, row, now)):
         return ()
     start, name = now.reads[0].on, history.name(now.configuration)
     opens = start + _settling(history, now)
@@ -228,7 +230,7 @@ def _counts(changes: Sequence[Changed], key, on, moment):
     return sum(c.what != Change.CLEANED for c in past), len(past)
 
 
-def _baselines(history):
+def _baselines(history) -> Iterator[tuple[BaselineRead, float | None]]:
     """Baselines as comparable values: volts times amperes, rise over outside air."""
     sets = defaultdict(dict)
     for row in history.baselines:
@@ -239,7 +241,8 @@ def _baselines(history):
         read = SetRead(one.on, {key: row.value for key, row in rows.items()})
         for key, value in judged_values(read):
             known = rows.get(key, one)
-            yield replace(known, quantity=key[0], position=key[1], value=value)
+            row = replace(known, quantity=key[0], position=key[1], value=value)
+            yield row, Read(one.on, one.moment, value, one.level_m, read).intake_c
 
 
 def _fits(history, row: BaselineRead, series: Series):
@@ -262,129 +265,3 @@ def _settling(history, series):
     ):
         return timedelta(0)
     return timedelta(0) if series.key in (POWER, FLOW, RISE) else SETTLE
-
-
-def _around(history, series, read, reference: Reference):
-    value = reference.value
-    away = _tolerance(history, series, value)
-    note = ""
-    if series.quantity in PRESSURES and (read.level_m is None or reference.level_m is None):
-        away += level_pa(history.swing)
-        note = "The level was not read: the band is wider by what the water may swing in a year."
-    return Band(
-        series.quantity,
-        value,
-        value - away,
-        value + away,
-        reference.words,
-        reference.sure,
-        (),
-        note,
-    )
-
-
-def _tolerance(history, series, value):
-    t = history.tolerances
-    if series.quantity in PRESSURES:
-        return expected.pressure_tolerance_pa(value, history.gauge_error_pa(series.gauge), t)
-    if series.key == FLOW:
-        return t.flow_share * value
-    if series.key == POWER:
-        return t.power_share * value
-    return t.rise_c if series.key == RISE else t.bubble_steps
-
-
-def _lent(history, series, read, others):
-    """A baseline of another configuration, gauge or generation, moved here by physics."""
-    if series.key == RISE or series.quantity == Quantity.BUBBLES:
-        return None
-    for other in reversed([s for s in others if s.reads[0].order < series.reads[0].order]):
-        found = reference_for(history, other, read)
-        if found is None or (series.generation != other.generation and series.key in (POWER, FLOW)):
-            continue
-        moved = _moved(history, other, series, found)
-        if moved is None:
-            continue
-        value = found.value + moved
-        away = _lent_tolerance(history, series, other, value, moved)
-        words = found.words + _from_where(history, series, other)
-        if series.quantity in PRESSURES and (read.level_m is None or found.level_m is None):
-            away += level_pa(history.swing)
-        return Band(series.quantity, value, value - away, value + away, words), found.level_m
-    return None
-
-
-def _moved(history, old, new, reference):
-    if old.configuration == new.configuration:
-        return 0.0
-    before, after = (history.rigs.get(s.configuration) for s in (old, new))
-    if before is None or after is None:
-        return None
-    level = reference.level_m or 0.0
-    was, now = (_physics(rig, new.key, level) for rig in (before, after))
-    if was is None or now is None:
-        return None
-    if new.quantity in PRESSURES:
-        return now.expected - was.expected
-    return reference.value * (now.expected / was.expected - 1) if was.expected else None
-
-
-def _lent_tolerance(history, series, other, value, moved):
-    away = _tolerance(history, series, value) + history.tolerances.moved_share * abs(moved)
-    if series.quantity not in PRESSURES:
-        return away
-    if series.gauge != other.gauge:
-        errors = [history.gauge_error_pa(s.gauge) for s in (series, other)]
-        away += history.tolerances.gauge_errors * max(errors)
-    if series.generation != other.generation:
-        away = max(
-            away,
-            expected.pressure_tolerance_pa(
-                value, history.gauge_error_pa(series.gauge), history.tolerances, by_physics=True
-            ),
-        )
-    return away
-
-
-def _from_where(history, series, other):
-    if series.configuration != other.configuration:
-        name = history.name(other.configuration)
-        return f" in {name}, moved to this configuration by physics"
-    if series.gauge != other.gauge:
-        return ", read with the gauge before this one"
-    return ", from before the last work"
-
-
-def _by_physics(history, series, read):
-    if series.quantity == Quantity.BUBBLES:
-        return Band(series.quantity, NORMAL_BOIL, 2.0, 4.0, "a normal boil")
-    if series.key == RISE:
-        limit = history.tolerances.before_c
-        return Band(series.quantity, 0.0, -limit, limit, "no baseline: 15 °C over outside air")
-    rig = history.rigs.get(series.configuration)
-    if rig is None or series.key == POWER:
-        return None
-    band = _physics(rig, series.key, read.level_m or 0.0, history, series)
-    if band and series.quantity in PRESSURES and read.level_m is None:
-        swing = level_pa(history.swing)
-        band = replace(band, low=band.low - swing, high=band.high + swing)
-    if band and series.key == FLOW:  # a curve to begin with is not this machine's own
-        away = 2 * band.tolerance
-        band = replace(band, low=band.expected - away, high=band.expected + away)
-    return band
-
-
-def _physics(rig, key, level_m, history=None, series=None):
-    if key == POWER:
-        return expected.expected_power_w(rig, level_m=level_m)
-    if key == FLOW:
-        return expected.expected_flow(rig, level_m=level_m)
-    more = {}
-    if history is not None:
-        more = {
-            "gauge_error_pa": history.gauge_error_pa(series.gauge),
-            "tolerances": history.tolerances,
-        }
-    if key == MANIFOLD:
-        return expected.expected_pressure(rig, level_m=level_m, **more)
-    return expected.expected_line_pressure(rig, key[1], level_m=level_m, **more)

@@ -3,23 +3,28 @@
 from collections.abc import Iterator, Mapping
 
 from equipment.condition.departures import Departure
+from equipment.condition.expected import left_with_less_air
 from equipment.condition.history import History, Key, SetRead
 from equipment.condition.shown import Shown
 from equipment.condition.wording import day
 from equipment.kinds import Quantity, Sign
 
 WEAKER, FAR_WEAKER = -1.0, -2.0  # steps of the score below the baseline
-SOME = 4  # from so many plates on, one of them may look normal while all are weak
+NORMAL = 3.0
+MOST = 0.5  # more than this share of the plates speaks for all, where none is stronger: judgement
+ALIKE = 0.1  # shares of air that no eye tells apart: judgement
 
 
 def boil_signs(
-    history: History, judged: SetRead, found: Mapping[Key, Departure]
+    history: History, judged: SetRead, found: Mapping[Key, Departure], less_air: bool
 ) -> Iterator[Shown]:
     """Signs from the bubble scores of a set.
 
     history: everything known of the system.
     judged: the set that the verdict speaks of.
     found: departures by key.
+    less_air: something else says that less air comes; then the plates that physics lets weaken
+        first speak for all of them.
     Returns the signs. One step less at one plate stands alone only when it was seen twice
         running; on all of several plates at once it does, and so do two steps.
     Source: tolerance of one score step, judgement.
@@ -34,7 +39,8 @@ def boil_signs(
         return
     weak = {name: d for name, d in scores.items() if d.away <= WEAKER}
     yield from _gone(scores)
-    if _all_weak(scores, weak):
+    rig = history.rigs.get(judged.configuration)
+    if _all_weak(scores, weak) or (less_air and _neediest(rig, scores, weak)):
         yield from _all(scores, weak)
         return
     yield Shown(Sign.B_ALL_WEAK, False, False, "Not all boils are weak.")
@@ -42,14 +48,28 @@ def boil_signs(
 
 
 def _all_weak(scores, weak):
-    allowed = 1 if len(scores) >= SOME else 0
-    return bool(weak) and len(weak) >= len(scores) - allowed
+    """All plates, or most of several: air that one loses, the others would show."""
+    stronger = any(d.read.raw > NORMAL for d in scores.values())
+    return bool(weak) and (
+        len(weak) == len(scores) or (len(weak) > len(scores) * MOST and not stronger)
+    )
+
+
+def _neediest(rig, scores, weak):
+    """Whether the weak plates are those that lose first when the compressor gives less."""
+    left = left_with_less_air(rig) if rig and weak else {}
+    if not left or not all(name in left for name in scores):
+        return False
+    others = [left[name] for name in scores if name not in weak]
+    return max(left[name] for name in weak) <= min(others, default=1.0) + ALIKE
 
 
 def _all(scores, weak) -> Iterator[Shown]:
-    alone = len(scores) > 1 or any(map(_certain, weak.values()))
+    every = len(scores) == len(weak)
+    alone = (every and len(scores) > 1) or len(weak) > 1 or any(map(_certain, weak.values()))
     names = ", ".join(f"{name} {d.read.raw:.0f}" for name, d in sorted(scores.items()))
-    says = f"All boils are weaker than normal on {day(_any(scores).read.on)}: {names} of 4."
+    which = "All boils are" if every else "Most boils, or those that need most, are"
+    says = f"{which} weaker than normal on {day(_any(scores).read.on)}: {names} of 4."
     yield Shown(Sign.B_ALL_WEAK, True, alone, says)
     if len(scores) == 1:  # the only plate is the one and all of them
         yield Shown(Sign.B_ONE_WEAK, True, alone, says)
@@ -57,6 +77,8 @@ def _all(scores, weak) -> Iterator[Shown]:
 
 def _single(weak, scores, history, judged) -> Iterator[Shown]:
     for name, departure in sorted(weak.items()):
+        if departure.read.raw <= 0 and not _was_weak(departure):
+            continue  # gone at once: that has its own sign
         says = (
             f"The boil of {name} was {departure.read.raw:.0f} of 4 on {day(departure.read.on)}, "
             f"{departure.band.expected:.0f} is its normal."
@@ -68,13 +90,14 @@ def _single(weak, scores, history, judged) -> Iterator[Shown]:
 
 
 def _gone(scores) -> Iterator[Shown]:
-    gone = sorted(n for n, d in scores.items() if d.read.raw <= 0 and d.band.expected >= 1)
-    every = len(gone) == len(scores)
+    none = sorted(n for n, d in scores.items() if d.read.raw <= 0 and d.band.expected >= 1)
+    every = len(none) == len(scores)
+    gone = none if every else [name for name in none if not _was_weak(scores[name])]
     if gone and (not every or len(scores) == 1):
         yield Shown(Sign.B_ONE_NONE, True, True, f"There is no boil at {', '.join(gone)}.", gone[0])
     if every:
         yield Shown(Sign.B_ALL_NONE, True, True, "There is no boil at all.")
-    if not gone:
+    if not none:
         yield Shown(Sign.B_ONE_NONE, False, False, "Every plate has a boil.")
     if not every:
         yield Shown(Sign.B_ALL_NONE, False, False, "There are boils.")
@@ -82,8 +105,13 @@ def _gone(scores) -> Iterator[Shown]:
 
 def _certain(departure):
     """Two steps down, or one step seen twice running."""
-    twice = departure.before is not None and departure.before <= WEAKER
-    return departure.away <= FAR_WEAKER or (departure.away <= WEAKER and twice)
+    twice = departure.away <= WEAKER and _was_weak(departure)
+    return departure.away <= FAR_WEAKER or twice
+
+
+def _was_weak(departure):
+    """Weak before already: what has dwindled away is not gone at once."""
+    return departure.before is not None and departure.before <= WEAKER
 
 
 def _any(scores):

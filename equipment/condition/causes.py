@@ -131,6 +131,20 @@ def ranked(
     return Ranking(overrides, top, others, check, _sentence(top, check, overrides))
 
 
+def without(ranking: Ranking, ruled_out: Collection[str]) -> Ranking:
+    """A ranking without causes that somebody has looked at and cleared.
+
+    ranking: from `ranked`.
+    ruled_out: slugs of causes.
+    Returns the ranking with the others moved up, and its sentence anew.
+    Source: our own rule.
+    """
+    left = [one for one in ranking.causes + ranking.others if one.slug not in ruled_out]
+    top, others = tuple(left[:TOP]), tuple(left[TOP:])
+    check = min(top[:2], key=lambda cause: cause.minutes, default=None)
+    return Ranking(ranking.overrides, top, others, check, _sentence(top, check, ranking.overrides))
+
+
 def _listed(known, there, kind):
     if known.kinds and kind and kind not in known.kinds:
         return False

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from equipment.condition.baseline import Read, Series, band_for, normalised
+from equipment.condition.bands import band_for
+from equipment.condition.baseline import Read, Series, normalised
 from equipment.condition.expected import Band, level_pa
 from equipment.condition.history import PRESSURES, History, Key, SetRead
 from equipment.condition.wording import amount, day, word
@@ -51,19 +52,25 @@ class Departure:
         return self.away / self.side
 
     @property
+    def earlier(self) -> float | None:
+        """What was there already at the reading before, as a share; None where nobody can say."""
+        if self.before is None or self.read.on - self.before_on > _ONE_GAP:
+            return None
+        return self.before / self.away
+
+    @property
     def at_once(self) -> bool:
-        """Whether most of it came since the reading before, which was normal."""
-        if self.before is None:
-            return False
-        return (
-            abs(self.before) <= HALF * self.side
-            and (self.away - self.before) / self.away >= _MOST
-            and self.read.on - self.before_on <= _ONE_GAP
-        )
+        """Whether most of it came since the reading before."""
+        return self.earlier is not None and self.earlier <= _LITTLE
+
+    @property
+    def slowly(self) -> bool:
+        """Whether about half of it or more was there at the reading before."""
+        return self.earlier is not None and self.earlier >= _MUCH
 
 
-_MOST = 0.7  # of a departure since the last reading makes a step: judgement
-_ONE_GAP = timedelta(days=200)
+_LITTLE, _MUCH = 0.35, 0.45  # of a departure: judgement
+_ONE_GAP = timedelta(days=150)  # longer, and "at once" means nothing: judgement
 
 
 def judged_set(history: History, on: date) -> SetRead | None:
@@ -173,21 +180,20 @@ def _answered(history, key, read, judged):
 
 
 def _judged(history, own, read, series):
-    band, level = band_for(history, own, read, series)
+    band, at = band_for(history, own, read, series)
     if band is None:
         return None
-    value = normalised(read, own.key, level)
     explained = None
-    if own.key[0] in PRESSURES and read.level_m is not None and level is not None:
-        explained = level_pa(read.level_m - level)
+    if own.key[0] in PRESSURES and read.level_m is not None and at.level_m is not None:
+        explained = level_pa(read.level_m - at.level_m)
     earlier = [r for r in own.reads if r.order < read.order and r.on < read.on]
     before = earlier[-1] if earlier else None
     return Departure(
         own.key,
         read,
         band,
-        value,
-        normalised(before, own.key, level) - band.expected if before else None,
+        normalised(history, own, read, at),
+        normalised(history, own, before, at) - band.expected if before else None,
         before.on if before else None,
         explained,
     )

@@ -1,10 +1,10 @@
 """Whether comparable readings move, and when they would cross their limit; never a guess."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import median
 
-from equipment.condition.baseline import Read, Reference, Series, normalised, reference_for
+from equipment.condition.baseline import At, Read, Reference, Series, normalised, reference_for
 from equipment.condition.expected import level_pa, pressure_tolerance_pa
 from equipment.condition.history import FLOW, POWER, PRESSURES, RISE, History, Key
 from equipment.condition.statistics import mann_kendall, theil_sen
@@ -17,6 +17,7 @@ SIGNIFICANT = 0.05  # of Mann-Kendall, two-sided: judgement
 CONFIDENCE = 0.95
 HORIZON = timedelta(days=3 * 365)  # further ahead a date says nothing: judgement
 YEAR_D = 365.25
+_FURTHEST = 50 * YEAR_D
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ class Drift:
     points: day and value, level and configuration taken out. slope, low, high: a year, in the
     stored unit, with the interval of 95 %; None where there are too few readings. trend: that
     interval leaves out zero and Mann-Kendall agrees. limit: None without a baseline. over: the
-    last two readings lie beyond it. crosses: earliest and latest day of crossing the limit.
+    last two readings lie beyond it. crosses: earliest and latest day of crossing the limit;
+    likely_on: the day by the slope itself.
     """
 
     key: Key
@@ -40,6 +42,7 @@ class Drift:
     limit: float | None = None
     over: bool = False
     crosses: tuple[date, date] | None = None
+    likely_on: date | None = None
 
     @property
     def rising(self) -> bool:
@@ -51,7 +54,7 @@ class Drift:
         return self.limit is not None and bool(self.points) and self.limit > self.points[0][1]
 
     def crosses_by(self, on: date) -> bool:
-        return self.crosses is not None and self.crosses[0] <= on
+        return self.likely_on is not None and self.likely_on <= on
 
 
 def drift_of(history: History, series: Series) -> Drift:
@@ -82,7 +85,9 @@ def drift_of(history: History, series: Series) -> Drift:
     crosses = _crosses(line, x, y, limit, points[-1][0]) if trend and not over else None
     per_year = [YEAR_D * slope for slope in (line.slope, line.low, line.high)]
     says = _says(history, series, points, per_year, trend, over, crosses)
-    return Drift(series.key, points, says, *per_year, test.p_exact, trend, limit, over, crosses)
+    likely = _likely(line, x, y, limit) if crosses else None
+    drift = Drift(series.key, points, says, *per_year, test.p_exact, trend, limit, over, crosses)
+    return replace(drift, likely_on=likely)
 
 
 def limit_pa(value_pa: float, history: History) -> float:
@@ -97,12 +102,13 @@ def limit_pa(value_pa: float, history: History) -> float:
 
 
 def _points(history, series, reference: Reference | None):
-    level = reference.level_m if reference else None
-    if level is None:
-        level = next((read.level_m for read in series.reads if read.level_m is not None), None)
+    at = reference.at if reference else At(None)
+    if at.level_m is None:
+        known = (read.level_m for read in series.reads if read.level_m is not None)
+        at = replace(at, level_m=next(known, None))
     found_on = {read.on for read in series.reads if read.moment != Moment.AS_LEFT}
     return tuple(
-        (read.on, normalised(read, series.key, level))
+        (read.on, normalised(history, series, read, at))
         for read in series.reads
         if not (read.moment == Moment.AS_LEFT and read.on in found_on)
         and _comparable(history, series, read)
@@ -161,9 +167,13 @@ def _crosses(line, x, y, limit, last_on):
     return (max(first, last_on), max(last, last_on)) if first <= last_on + HORIZON else None
 
 
+def _likely(line, x, y, limit):
+    days = min((limit - median(y)) / line.slope, _FURTHEST)
+    return date.fromordinal(round(median(x) + days))
+
+
 def _within(days):
-    furthest = 50 * YEAR_D
-    return sorted(min(d, furthest) for d in days)
+    return sorted(min(d, _FURTHEST) for d in days)
 
 
 def _says(history, series, points, per_year, trend, over, crosses):

@@ -7,7 +7,7 @@ from functools import lru_cache
 from equipment.condition.history import Rig, Tolerances
 from equipment.kinds import Quantity
 from equipment.physics.air import compression_power_w
-from equipment.physics.compressor import typical_efficiency
+from equipment.physics.compressor import Curve, typical_efficiency
 from equipment.physics.network import LineState, OperatingPoint, operating_point
 from equipment.physics.water import STANDARD_GRAVITY_M_S2, water_density_kg_m3
 
@@ -21,7 +21,8 @@ class Band:
 
     expected, low, high: in the stored unit of the quantity. basis: in words, such as "baseline of
     3 May 2026" or "physics". sure: it rests on a baseline that a person confirmed. shares: what the
-    expected value is made of, in words and the same unit. note: what is not known.
+    expected value is made of, in words and the same unit. note: what is not known. other_gauge:
+    the baseline was read with another gauge, so that a departure may be the gauge's.
     """
 
     quantity: str
@@ -32,6 +33,7 @@ class Band:
     sure: bool = False
     shares: tuple[tuple[str, float], ...] = ()
     note: str = ""
+    other_gauge: bool = False
 
     @property
     def tolerance(self) -> float:
@@ -193,6 +195,50 @@ def expected_power_w(rig: Rig, *, level_m: float = 0.0) -> Band | None:
     away = POWER_SHARE * power
     note = "Volts times amperes read higher than watts, by the motor's power factor."
     return Band("power", power, power - away, power + away, PHYSICS, note=note)
+
+
+def hangs_on_flow_pa(rig: Rig, level_m: float = 0.0) -> float | None:
+    """The part of the manifold's pressure that falls when less air comes.
+
+    rig: the configuration of the day.
+    level_m: water against its mark [m].
+    Returns pascals: line, valve and what the membranes take above their opening pressure, on the
+        deepest line with air; None without a curve.
+    Source: see `equipment.physics.network`.
+    """
+    found = point(rig, level_m)
+    if found is None:
+        return None
+    states = [
+        (state, line)
+        for state, line in zip(found.lines, rig.lines, strict=True)
+        if state.flow_l_min_local > 0
+    ]
+    if not states:
+        return None
+    state, line = max(states, key=lambda pair: pair[0].water_pa)
+    return state.line_pa + state.valve_pa + max(state.membrane_pa - line.opening_pa, 0.0)
+
+
+def left_with_less_air(rig: Rig, left: float = 0.75) -> dict[str, float]:
+    """What each plate keeps of its air when the compressor gives less: the deep ones lose first.
+
+    rig: the configuration of the day.
+    left: share of the air that the compressor still gives, 0 to 1.
+    Returns the share of its own air by line, for lines that had some; empty without a curve.
+    Source: see `equipment.physics.network`.
+    """
+    if rig.curve is None:
+        return {}
+    less = Curve(tuple((p, q * left) for p, q in rig.curve.points), rig.curve.basis)
+    before, after = point(rig), point(replace(rig, curve=less))
+    if before is None or after is None:
+        return {}
+    return {
+        was.label: now.flow_l_min_local / was.flow_l_min_local
+        for was, now in zip(before.lines, after.lines, strict=True)
+        if was.flow_l_min_local > 0
+    }
 
 
 WATER, LINE, MEMBRANE = "water above the plate", "line", "membrane"

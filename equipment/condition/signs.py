@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 
 from equipment.condition.boils import boil_signs
 from equipment.condition.departures import HALF, Departure, figure
+from equipment.condition.expected import hangs_on_flow_pa, pressure_tolerance_pa
 from equipment.condition.history import FLOW, MANIFOLD, POWER, RISE, History, Key, SetRead
 from equipment.condition.meters import hour_signs
 from equipment.condition.shown import Shown
@@ -31,17 +32,11 @@ CIRCUMSTANCES = frozenset(
         Sign.ALL_LINES_SAME,
     }
 )
-# A pressure that stays says something only where machine or boils have changed.
-_OF_THE_WATER = frozenset(
-    {
-        Sign.P_FLAT,
-        Sign.LEVEL_UP,
-        Sign.LEVEL_DOWN,
-        Sign.ALL_LINES_SAME,
-        Sign.FROST,
-        Sign.WINTER_CONFIG,
-    }
+# What says that less air comes to all plates, whatever single boils look like.
+_LESS_AIR = frozenset(
+    {Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.N_HISS, Sign.FILTER_LOADED, Sign.P_DOWN}
 )
+LESS_AIR = 0.4  # of the losses that hang on the flow goes with a quarter to a third of the air
 NO_PRESSURE = 0.15  # of what is expected
 NO_POWER = 0.05  # of the baseline
 LOW_VOLTS, FAR_TOO_LOW_VOLTS = 0.95, 0.90  # of the nominal: common practice, no source
@@ -62,13 +57,28 @@ def signs_of(history: History, judged: SetRead, found: Mapping[Key, Departure]) 
     shown = [*_seen(judged)]
     shown += _pressure(history, judged, found)
     shown += _level(history, judged, found)
-    shown += boil_signs(history, judged, found)
     shown += _machine(history, judged, found)
+    less_air = any(one.present and one.sign in _LESS_AIR for one in shown)
+    shown += boil_signs(history, judged, found, less_air)
     shown += hour_signs(history, judged)
     shown += _around(history, judged, found)
-    kept = _once(shown)
-    telling = any(one.present and one.sign not in _OF_THE_WATER for one in kept)
-    return kept if telling else [one for one in kept if one.sign != Sign.P_FLAT]
+    return _told_apart(_once(shown))
+
+
+def _told_apart(shown):
+    """Leave out what this pattern does not tell, though a table would read it so.
+
+    A pressure that stays speaks for a loss before the compressor only beside a loaded filter or
+    heat. A weak boil shows long before its line's pressure does, so that a pressure inside its
+    band clears no plate.
+    """
+    there = {one.sign for one in shown if one.present}
+    leave = set()
+    if not there & {Sign.FILTER_LOADED, Sign.RISE_HIGH}:
+        leave.add((Sign.P_FLAT, True))
+    if there & {Sign.B_ONE_WEAK, Sign.B_ALL_WEAK}:
+        leave.add((Sign.P_UP, False))
+    return [one for one in shown if (one.sign, one.present) not in leave]
 
 
 def _once(shown):
@@ -99,23 +109,36 @@ def _seen(judged) -> Iterator[Shown]:
 def _pressure(history, judged, found) -> Iterator[Shown]:
     lines = [d for key, d in found.items() if key[0] == Quantity.LINE_PRESSURE]
     main = found.get(MANIFOLD)
-    every = [main, *lines] if main else lines
     if main and main.band.expected > 0 and main.read.raw < NO_PRESSURE * main.band.expected:
         yield Shown(Sign.P_ZERO, True, True, f"There is no pressure. {figure(history, main)}")
         return
-    for departure in every:
-        yield from _moved(history, departure)
-    quiet = [d for d in every if abs(d.share) < HALF and abs(d.raw_away) < HALF * d.side]
-    if every and len(quiet) == len(every) and (lines or _plates(history, judged) <= 1):
-        for sign in (Sign.P_UP, Sign.P_UP_STEP, Sign.P_DOWN, Sign.P_DOWN_STEP):
-            yield Shown(sign, False, False, "Pressure is as expected.")
-    elif main in quiet:
-        for sign in (Sign.P_DOWN, Sign.P_DOWN_STEP):
-            yield Shown(sign, False, False, "Pressure at the manifold is not down.")
-    if main and abs(main.share) < HALF and all(abs(d.share) < HALF for d in lines):
-        yield Shown(Sign.P_FLAT, True, False, f"Pressure is unchanged. {figure(history, main)}")
+    for departure in [main, *lines] if main else lines:
+        if not departure.band.other_gauge:
+            yield from _moved(history, departure)
+    yield from _quiet(history, judged, main, lines)
     yield from _lines_alike(history, lines, main)
     yield from _pinned(history, judged, found)
+
+
+def _quiet(history, judged, main, lines) -> Iterator[Shown]:
+    """Pressures as expected, where that clears anything."""
+    every = [main, *lines] if main else lines
+    quiet = [d for d in every if abs(d.share) < HALF and abs(d.raw_away) < HALF * d.side]
+    if every and len(quiet) == len(every) and (lines or _plates(history, judged) <= 1):
+        for sign in (Sign.P_UP, Sign.P_UP_STEP):
+            yield Shown(sign, False, False, "Pressure is not up.")
+    if main in quiet and _would_fall(history, judged, main):
+        for sign in (Sign.P_DOWN, Sign.P_DOWN_STEP):
+            yield Shown(sign, False, False, "Pressure is not down, and less air would show in it.")
+    if main and abs(main.share) < HALF and all(abs(d.share) < HALF for d in lines):
+        yield Shown(Sign.P_FLAT, True, False, f"Pressure is unchanged. {figure(history, main)}")
+
+
+def _would_fall(history, judged, main):
+    """Whether the loss of a good part of the air would show at the manifold at all."""
+    rig = history.rigs.get(judged.configuration)
+    hangs = hangs_on_flow_pa(rig, judged.level_m or 0.0) if rig else None
+    return hangs is not None and LESS_AIR * hangs >= HALF * main.side
 
 
 def _moved(history, departure) -> Iterator[Shown]:
@@ -124,14 +147,14 @@ def _moved(history, departure) -> Iterator[Shown]:
         return
     alone, says = abs(departure.share) > 1, figure(history, departure)
     up, step = departure.away > 0, departure.at_once
+    slow_sign, step_sign = (Sign.P_UP, Sign.P_UP_STEP) if up else (Sign.P_DOWN, Sign.P_DOWN_STEP)
     if step:
         by = amount(history, departure.key, abs(departure.away - departure.before))
         says += f" {by} of it came since {day(departure.before_on)}."
-    slow_sign, step_sign = (Sign.P_UP, Sign.P_UP_STEP) if up else (Sign.P_DOWN, Sign.P_DOWN_STEP)
     yield Shown(step_sign if step else slow_sign, True, alone, says, departure.key[1])
     if step and up and departure.read.level_m is None:
         yield Shown(Sign.P_UP, True, False, f"{says} The water may have risen: it was not read.")
-    if not step and departure.before is not None:
+    if departure.slowly:
         yield Shown(step_sign, False, False, "It did not come at once.")
 
 
@@ -174,7 +197,8 @@ def _level(history, judged, found) -> Iterator[Shown]:
     )
     if main is None or main.explained is None or main.read.set.order != judged.order:
         return
-    weight = abs(main.explained) / main.side
+    # The mark is read as well as any gauge, so the gauge's own error does not count here.
+    weight = abs(main.explained) / pressure_tolerance_pa(main.band.expected, 0, history.tolerances)
     up = main.explained > 0
     if weight >= HALF:
         by = amount(history, MANIFOLD, abs(main.explained))
@@ -182,6 +206,7 @@ def _level(history, judged, found) -> Iterator[Shown]:
         more = "more" if up else "less"
         says = f"The water stands at {metres} against its mark: that alone makes {by} {more}."
         yield Shown(Sign.LEVEL_UP if up else Sign.LEVEL_DOWN, True, weight > 1, says)
+        return
     for sign in (Sign.LEVEL_UP, Sign.LEVEL_DOWN):
         yield Shown(sign, False, False, "The water stands where it stood for the baseline.")
 
@@ -246,14 +271,24 @@ def _new_gauge(history, judged, found) -> Iterator[Shown]:
     main = found.get(MANIFOLD)
     if not now or main is None or main.band.sure or main.read.set.order != judged.order:
         return
-    earlier = [s.gauges.get(Quantity.PRESSURE, "") for s in history.until(judged.on)]
-    before = next((g for g in reversed(earlier) if g and g != now), None)
-    if before is None:
+    sets = [s for s in history.until(judged.on) if s.value(*MANIFOLD) is not None]
+    old = [s for s in sets if s.gauges.get(Quantity.PRESSURE, now) != now]
+    if not old:
         return
     label = history.gauges[now].label if now in history.gauges else now
-    yield Shown(
-        Sign.NEW_GAUGE, True, False, f"The pressure is read with another gauge now: {label}."
-    )
+    says = f"The pressure is read with another gauge now: {label}."
+    first = next(s for s in sets if s.gauges.get(Quantity.PRESSURE, "") == now)
+    alone = main.band.other_gauge and abs(main.share) > 1
+    if alone:
+        says += f" {figure(history, main)} A second gauge tells which of the two is right."
+    if old[-1].on == first.on and old[-1].order < first.order:
+        step = first.value(*MANIFOLD) - old[-1].value(*MANIFOLD)
+        more = f"{amount(history, MANIFOLD, abs(step))} {'more' if step > 0 else 'less'}"
+        says += f" At one moment it showed {more} than the gauge before it."
+        alone = abs(step) > main.side
+        if alone:
+            says += " A second gauge tells which of the two is right."
+    yield Shown(Sign.NEW_GAUGE, True, alone, says)
 
 
 def _plates(history, judged):

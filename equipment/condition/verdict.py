@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from equipment.condition import sentences
 from equipment.condition.baseline import Proposal, all_series, proposals
-from equipment.condition.causes import Ranking, ranked
+from equipment.condition.causes import Ranking, ranked, without
 from equipment.condition.departures import (
     Departure,
     departures,
@@ -33,6 +33,14 @@ from equipment.kinds import Quantity, Sign
 SOON = timedelta(days=120)  # a crossing before the next round of visits: judgement
 MEMBRANE_CLEANING = "membrane_cleaning"
 OF_MEMBRANES = ("membrane_fouled", "membrane_aged_stiff")
+# The sign that is the cause itself: whoever looked for it and did not find it has cleared it.
+PROOF = {
+    "intake_filter_loaded": Sign.FILTER_LOADED,
+    "intake_unprotected": Sign.FILTER_MISSING,
+    "fan_failed": Sign.FAN_STOPPED,
+    "vents_blocked": Sign.VENT_BLOCKED,
+    "relief_stuck_open": Sign.RELIEF_OPEN,
+}
 PRESSURE_SIGNS = frozenset({Sign.P_UP, Sign.P_UP_STEP, Sign.P_DOWN, Sign.P_DOWN_STEP})
 
 
@@ -192,13 +200,14 @@ def _lighter(shown):
 def _ranking(history, present, absent, counts):
     """Causes are named only where something says by itself that all is not well."""
     telling = present if any(one.alone for one in present) else ()
-    kind = history.compressor_kind
-    return ranked(
+    ranking = ranked(
         [one.sign for one in telling],
         [one.sign for one in absent],
-        compressor_kind=kind,
+        compressor_kind=history.compressor_kind,
         counts=counts,
     )
+    cleared = {one.sign for one in absent if one.seen}
+    return without(ranking, {slug for slug, sign in PROOF.items() if sign in cleared})
 
 
 def _state(history, present, found, left, on):

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from customers.models import Pond, Trail, User
+from equipment.actions.gauges import gauges_on
 from equipment.actions.known import Fault, Known, Typed, day_at
 from equipment.kinds import Moment
 from equipment.models import Configuration, Reading, ReadingSet, System
@@ -68,7 +69,11 @@ def record_readings(
         configuration=configuration_at(system, taken_at) if system else None,
         note=note,
     )
-    Reading.objects.bulk_create(_row(new, entry, doubtful=entry.key in faults) for entry in entries)
+    gauges = gauges_on(system, day_at(system, taken_at)) if system else {}
+    rows = [_row(new, entry, doubtful=entry.key in faults) for entry in entries]
+    for row in rows:
+        row.gauge = gauges.get(row.quantity)
+    Reading.objects.bulk_create(rows)
     return new
 
 

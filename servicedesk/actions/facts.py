@@ -55,7 +55,7 @@ class SystemFacts:
     hours_read: dict[int | None, list[tuple[date, float]]] = field(default_factory=dict)
     timelines: dict[tuple, Timeline] = field(default_factory=dict)
     seats: dict[int, list["Seat"]] = field(default_factory=dict)  # by serial unit, shared by all
-    findings: list[tuple[date, datetime, frozenset[str]]] = field(default_factory=list)
+    findings: list[tuple[date, datetime, dict[str, str]]] = field(default_factory=list)
 
     @cached_property
     def history(self) -> list[StateFrom]:
@@ -101,13 +101,15 @@ class SystemFacts:
 
     def findings_for(self, slug: str) -> tuple[Event, ...]:
         """What the newest readings call for, since when they have done so without a break."""
-        since = None
-        for on, at, slugs in sorted(self.findings, key=lambda row: (row[1], sorted(row[2]))):
-            since = (since or (on, at)) if slug in slugs else None
+        since, why = None, ""
+        for on, at, calls in sorted(self.findings, key=lambda row: (row[1], sorted(row[2]))):
+            since = (since or (on, at)) if slug in calls else None
+            why = calls.get(slug, "")
         if since is None:
             return ()
         on, at = since
-        return (Event(f"cond:{at:%Y%m%dT%H%M%S}", on, f"the readings of {day(on)}"),)
+        words = f"the readings of {day(on)}" + (f": {why.rstrip('.')}" if why else "")
+        return (Event(f"cond:{at:%Y%m%dT%H%M%S}", on, words),)
 
     def timeline(self, compressor_id: int | None, counting: frozenset) -> Timeline:
         key = (compressor_id, counting)
@@ -274,11 +276,11 @@ def _seated(systems):
 
 
 def _add_findings(systems, zones, now):
-    """What assessments of the readings call for: `basis["opens"]` names the tasks."""
+    """What the readings call for: `basis["opens"]` names the tasks, `basis["calls"]` says why."""
     rows = Assessment.objects.filter(system_id__in=systems, at__lte=now)
     for pk, at, basis in rows.order_by("at", "pk").values_list("system_id", "at", "basis"):
-        opens = frozenset(basis.get("opens", ()))
-        systems[pk].findings.append((site_date(at, zones[pk]), at.astimezone(UTC), opens))
+        calls = {slug: basis.get("calls", {}).get(slug, "") for slug in basis.get("opens", ())}
+        systems[pk].findings.append((site_date(at, zones[pk]), at.astimezone(UTC), calls))
 
 
 def _add_hours_read(systems, zones, now):

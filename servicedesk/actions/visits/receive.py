@@ -9,8 +9,9 @@ from django.db import transaction
 from customers.models import User
 from equipment.actions.readings import ReadingsRefused, record_readings
 from equipment.actions.signs import record_signs
-from equipment.kinds import RUNNING, Certainty, Moment, SystemState
+from equipment.kinds import RUNNING, Certainty, FilterCondition, Moment, Sign, SystemState
 from equipment.models import StateChange, System
+from servicedesk.actions.assessing import assess
 from servicedesk.actions.defects import record_defect, settle_defects
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.reminders import (
@@ -27,6 +28,14 @@ from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome, WorkState
 from servicedesk.models import SystemCheck, Visit
 
+FILTER_SIGNS = {
+    FilterCondition.CLEAN: {Sign.FILTER_LOADED: False},
+    FilterCondition.LIGHT: {Sign.FILTER_LOADED: False},
+    FilterCondition.LOADED: {Sign.FILTER_LOADED: True},
+    FilterCondition.WET: {Sign.FILTER_WET: True},
+    FilterCondition.DAMAGED: {Sign.FILTER_MISSING: True},
+    FilterCondition.MISSING: {Sign.FILTER_MISSING: True},
+}
 STATE_OF = {
     LeftOffReason.FAILED: SystemState.FAILED,
     LeftOffReason.ELECTRICAL: SystemState.FAILED,
@@ -85,6 +94,7 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
     kept = [_keep_check(check, visit, sent, now=now) for check in looked]
     _keep_defects(visit, sent, now=now)
     settle_defects(sent.site.pk)
+    assess({check.system.pk for check in sent.checks}, now=now)
     derive_from_work(sent.site.pk, now=now)
     for _, changes in kept:
         for change in changes:
@@ -133,6 +143,17 @@ def _keep_readings(visit, sent, *, now):
             ) from None
         record_signs(kept, seen)
         visit.reading_sets.add(kept)
+    _keep_filters(visit, sent)
+
+
+def _keep_filters(visit, sent):
+    """How the old filter looked is a sign; it stands beside what was read of that system."""
+    for work in sent.works:
+        signs = FILTER_SIGNS.get(work.found.get("condition"), {})
+        beside = visit.reading_sets.filter(system=work.place["system_id"])
+        first = beside.order_by("moment").first() if signs else None
+        if first:
+            record_signs(first, signs)
 
 
 def _keep_work(work, visit, sent, *, now):

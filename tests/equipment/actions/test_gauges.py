@@ -19,9 +19,7 @@ DAY = date(2026, 6, 1)
 def gauge(system, *, from_on=DAY, label="0 to 15 psi", quantity=Quantity.PRESSURE, **fields):
     start = {"full_scale": 15 * PSI_PA, "error_percent": 2.0, "by": make.user()}
     start |= {"now": make.MORNING + timedelta(days=200)}
-    return record_gauge(
-        system, quantity=quantity, label=label, from_on=from_on, **start | fields
-    )
+    return record_gauge(system, quantity=quantity, label=label, from_on=from_on, **start | fields)
 
 
 def read(system, days, quantity=Quantity.PRESSURE, position=None):
@@ -99,3 +97,11 @@ def test_two_gauges_of_one_day_are_refused():
 
     with pytest.raises(GaugeRefused, match="that very day"):
         gauge(system)
+
+
+def test_what_is_read_from_then_on_belongs_to_the_gauge_of_its_day():
+    system = make.system()
+    old, new = gauge(system, from_on=date(2025, 1, 1)), gauge(system)
+
+    assert read(system, -1).gauge == old
+    assert read(system, 0).gauge == new

@@ -20,7 +20,7 @@ def test_seen_and_looked_for_are_told_apart_and_what_nobody_looked_for_stays_out
         SYSTEM__seen__hissing="yes", SYSTEM__seen__knocking="no", SYSTEM__seen__burnt_smell=""
     )
 
-    assert kept() == {Sign.N_HISS: True, Sign.N_KNOCK: False}
+    assert kept() == {Sign.N_HISS: True, Sign.N_KNOCK: False, Sign.FILTER_WET: True}
     beside = SignSeen.objects.first().set
     assert (beside.moment, beside.system) == (Moment.AS_FOUND, closing.system)
     assert beside in visit.reading_sets.all()
@@ -29,7 +29,7 @@ def test_seen_and_looked_for_are_told_apart_and_what_nobody_looked_for_stays_out
 def test_a_closing_without_signs_is_taken_as_before():
     Closing().send()
 
-    assert kept() == {}
+    assert set(kept()) <= {Sign.FILTER_WET}  # how the old filter looked was asked already
     assert ReadingSet.objects.get().moment == Moment.AS_LEFT
 
 
@@ -39,7 +39,22 @@ def test_the_same_closing_sent_twice_keeps_each_sign_once():
     closing.send(**payload)
     closing.send(**payload)
 
-    assert SignSeen.objects.count() == 1
+    assert SignSeen.objects.filter(sign=Sign.N_HISS).count() == 1
+
+
+@pytest.mark.parametrize(
+    ("looked", "sign"),
+    [
+        ("loaded", {Sign.FILTER_LOADED: True}),
+        ("light", {Sign.FILTER_LOADED: False}),
+        ("missing", {Sign.FILTER_MISSING: True}),
+        ("oily", {}),
+    ],
+)
+def test_how_the_old_filter_looked_is_a_sign_beside_the_readings(looked, sign):
+    Closing().send(WORK__found__condition=looked)
+
+    assert kept() == sign
 
 
 def test_an_answer_that_was_not_offered_comes_back_with_a_sentence_at_its_field():

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import Q
 
-from customers.kinds import STOPPABLE_TOPICS, ContactRoleKind, MailTopic
+from customers.kinds import STOPPABLE_TOPICS, ContactRoleKind, CustomerKind, MailTopic
 from customers.models import Contact, ContactRole, MailStop, Ownership, SignedLink
 
 DECIDING = frozenset(
@@ -43,9 +43,28 @@ class Receivers:
         customers = {*self.owner_by_site.values(), *self.owner_by_pond.values()}
         reachable = Contact.objects.reachable().filter(customer__in=customers)
         held = ContactRole.objects.filter(contact__in=reachable, from_on__lte=on)
-        held = held.filter(Q(to_on=None) | Q(to_on__gt=on)).select_related("contact")
+        held = held.filter(Q(to_on=None) | Q(to_on__gt=on)).select_related("contact__customer")
         for role in held.order_by("contact_id", "pk"):
             self.roles_by_customer[role.contact.customer_id].append(role)
+
+    def at_hand(self, site_id: int, pond_id: int | None = None) -> list[Contact]:
+        """Who can look after something at a place himself: its caretaker, else its owner.
+
+        Never a board or a manager of property; nor an owner who lives elsewhere.
+        """
+        customer = self.owner_by_pond.get(pond_id) or self.owner_by_site.get(site_id)
+        held = [
+            role
+            for role in self.roles_by_customer.get(customer, ())
+            if role.site_id in (None, site_id)
+        ]
+        chosen = [role for role in held if role.role == ContactRoleKind.CARETAKER] or [
+            role
+            for role in held
+            if role.role == ContactRoleKind.OWNER
+            and role.contact.customer.kind != CustomerKind.ABSENT
+        ]
+        return list({role.contact_id: role.contact for role in chosen}.values())
 
     def of(self, site_id: int, pond_id: int | None = None, *, warning=False) -> list[Contact]:
         """The contacts for a site, or for one pond of it, each once."""

@@ -71,6 +71,7 @@ class FirmForm(forms.ModelForm):
             "quiet_from",
             "quiet_until",
             "mail_on_sunday",
+            "ask_owners",
         ]
         labels = {
             "name": _("Name of the firm"),
@@ -87,6 +88,7 @@ class FirmForm(forms.ModelForm):
             "quiet_from": _("No mail from"),
             "quiet_until": _("No mail until"),
             "mail_on_sunday": _("Mail may go out on Sundays"),
+            "ask_owners": _("Ask owners by mail for what they look after themselves"),
         }
         widgets = {
             "quiet_from": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),

@@ -75,6 +75,7 @@ class MailTopic(StrEnum):
     VISIT_PROPOSED = "visit_proposed"
     VISIT_REMINDER = "visit_reminder"
     OWNER_TASK_DUE = "owner_task_due"
+    OWNER_RHYTHM = "owner_rhythm"  # what owners look after themselves, in a rhythm of their own
     VISIT_REPORT = "visit_report"
     NOT_DONE = "not_done"
     SYSTEM_OFF = "system_off"
@@ -82,7 +83,12 @@ class MailTopic(StrEnum):
 
 
 STOPPABLE_TOPICS = frozenset(
-    {MailTopic.VISIT_PROPOSED, MailTopic.VISIT_REMINDER, MailTopic.OWNER_TASK_DUE}
+    {
+        MailTopic.VISIT_PROPOSED,
+        MailTopic.VISIT_REMINDER,
+        MailTopic.OWNER_TASK_DUE,
+        MailTopic.OWNER_RHYTHM,
+    }
 )
 
 

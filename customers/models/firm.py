@@ -47,6 +47,10 @@ class Firm(models.Model):
     quiet_from = models.TimeField(default="20:00")
     quiet_until = models.TimeField(default="08:00")
     mail_on_sunday = models.BooleanField(default=False)
+    ask_owners = models.BooleanField(
+        default=True,
+        help_text="Owners and caretakers are asked by mail to do what they look after themselves.",
+    )
     tolerances = models.JSONField(
         default=dict, blank=True, help_text="The firm's own figures for judging readings."
     )

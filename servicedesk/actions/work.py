@@ -71,6 +71,7 @@ def record_work(
     ticket: Ticket | None = None,
     parts: Mapping[Part, int] | None = None,
     derive: bool = True,
+    own_rhythm: bool = False,
     **said,
 ) -> Work:
     """Record one work under the UUID made at the tap; the same one twice is recorded once.
@@ -79,7 +80,8 @@ def record_work(
     not_done_reason, done_by (a technician, unless told), user, contact, visit, found, note.
     An owner's or another firm's word is kept unverified. A second closing of a ticket that was
     done is kept for review. With `derive` off the caller computes due days and tickets after
-    its last work, by derive_from_work().
+    its last work, by derive_from_work(). `own_rhythm`: what an owner did in a rhythm of his
+    own, which closes no ticket of ours.
     """
     lock_sites([place["site_id"]])
     work = Work(
@@ -96,7 +98,7 @@ def record_work(
     if before:
         return _same_or_refused(before, work)
     _refuse_faults(work, ticket, now)
-    work.ticket = ticket = _ticket_of(work, ticket)
+    work.ticket = ticket = None if own_rhythm else _ticket_of(work, ticket)
     _settle_state(work, ticket)
     work.save(force_insert=True)
     for part, quantity in (parts or {}).items():

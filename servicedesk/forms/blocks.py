@@ -42,6 +42,7 @@ class ReadingLine:
     last: str = ""
     last_at: object = None
     lasts: str = "{}"  # the last value in each unit, for the script
+    twice: bool = False  # the last two visits read the same
 
     @property
     def unit_name(self):

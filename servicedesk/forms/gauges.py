@@ -1,16 +1,20 @@
 """The readings on the closing page, each with its unit and what was read last time."""
 
 import json
+from collections import defaultdict
+from datetime import timedelta
 from functools import cached_property
 
 from django.db.models import Q
 
 from equipment.kinds import PositionKind, Quantity
 from equipment.models import Reading
-from equipment.physics import units
+from equipment.physics import slips, units
 from servicedesk.actions.visits.measured import OF_A_SYSTEM
 from servicedesk.forms.blocks import ReadingLine
 from servicedesk.forms.words import BUBBLES, NAMES, OF_A_POND
+
+ONE_VISIT = timedelta(hours=12)  # as found and as left are one visit: judgement
 
 
 class Gauges:
@@ -35,7 +39,7 @@ class Gauges:
         }
         start = f"systems.{system.pk}.left"
         lines = {
-            key: self._line(start, key, self._last.get(("system", system.pk, key)), labels)
+            key: self._line(start, key, self._read["system", system.pk, key], labels)
             for key in [*asked, *more]
         }
         return [lines[key] for key in asked], [lines[key] for key in more]
@@ -44,7 +48,7 @@ class Gauges:
         """What tasks ask for at the water itself; nothing of it is demanded."""
         words = dict.fromkeys(word for task in tasks for word in task.readings)
         return [
-            self._line(f"ponds.{pond.pk}", word, self._last.get(("pond", pond.pk, word)), {})
+            self._line(f"ponds.{pond.pk}", word, self._read["pond", pond.pk, word], {})
             for word in words
             if word in OF_A_POND
         ]
@@ -56,7 +60,7 @@ class Gauges:
             if position.kind == PositionKind.DIFFUSER:
                 key = f"{Quantity.BUBBLES}:{position.pk}"
                 name = f"systems.{system.pk}.found.{key}.typed"
-                last = self._last.get(("system", system.pk, key))
+                last = next(iter(self._read["system", system.pk, key]), None)
                 field = self.field(name, options=BUBBLES)
                 lines.append({"position": position, "field": field, "last": last})
         return lines
@@ -67,24 +71,26 @@ class Gauges:
         return {f"{quantity}:{place.pk}": place.label for place in places}
 
     @cached_property
-    def _last(self):
-        """The newest standing reading of each system and pond by key."""
+    def _read(self):
+        """The standing readings of each system and pond by key, newest first, one a visit."""
         here = Q(set__system__in=[*self.positions]) | Q(set__pond__in=[p.pk for p in self.ponds])
         rows = (
             Reading.objects.standing()
             .filter(here, value__isnull=False, doubtful=False)
             .select_related("set")
-            .order_by("set__taken_at", "pk")
+            .order_by("-set__taken_at", "-pk")
         )
-        last = {}
+        read = defaultdict(list)
         for row in rows:
             key = f"{row.quantity}:{row.position_id}" if row.position_id else row.quantity
             side = ("system", row.set.system_id) if row.set.system_id else ("pond", row.set.pond_id)
-            last[*side, key] = row
-        return last
+            visits = read[*side, key]
+            if not visits or visits[-1].set.taken_at - row.set.taken_at > ONE_VISIT:
+                visits.append(row)
+        return read
 
-    def _line(self, start, key, last, labels):
-        quantity = key.partition(":")[0]
+    def _line(self, start, key, read, labels):
+        quantity, last = key.partition(":")[0], next(iter(read), None)
         name, offered = f"{start}.{key}", units.offered(quantity)
         unit = units.readers_unit(quantity, self.reader_units)
         if last is not None and last.typed_unit in offered:
@@ -100,4 +106,5 @@ class Gauges:
             shown = line.unit.value if line.unit.value in offered else unit
             line.last = units.printed(in_units[shown], shown, quantity)
             line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
+            line.twice = slips.looks_copied(quantity, last.value, [row.value for row in read])
         return line

@@ -94,6 +94,32 @@ def test_technician_closes_a_filter_change_at_the_pond(phone_page, ticket):
     assert reports.count() == 1
 
 
+def test_same_value_on_a_third_visit_is_asked_about_softly_and_is_kept(phone_page, sign_in, ticket):
+    page, system = phone_page, ticket.system
+    before = timezone.now() - timedelta(days=60)
+    again = ReadingSet.objects.create(
+        system=system, moment=Moment.AS_LEFT, taken_at=before, entered_at=before
+    )
+    Reading.objects.create(
+        set=again, quantity="pressure", value=44_816, typed_value="6.5", typed_unit="psi"
+    )
+    sign_in(page, ticket.stops.get().route.technician.user)
+    page.goto(f"/day/ticket/{ticket.pk}/")
+
+    pressure = page.get_by_label("Outlet pressure", exact=False).first
+    pressure.fill("6.4")
+    assert page.get_by_text("Measured today?").count() == 0
+    pressure.fill("6.5")
+    assert page.get_by_text("As on the last two visits. Measured today?").is_visible()
+
+    page.get_by_role("group", name="Running when you came?").get_by_label("Yes").tap()
+    page.get_by_label("Loaded").tap()
+    page.get_by_label("Yes, seen bubbling").tap()
+    page.get_by_role("button", name="Close ticket").tap()
+    page.get_by_text("1 ticket closed.").wait_for()
+    assert Reading.objects.latest("pk").typed_value == "6.5"
+
+
 def test_without_script_the_page_says_what_is_missing_and_keeps_what_was_entered(
     new_page, sign_in, ticket
 ):

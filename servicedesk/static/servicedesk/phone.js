@@ -30,7 +30,7 @@ function judge(reading) {
   const apart = now - last;
   const decimals = Math.max((input.value.trim().split(/[.,]/)[1] || "").length, Math.abs(last) < 100 ? 1 : 0);
   const shown = Math.abs(apart).toFixed(Math.min(decimals, 3));
-  if (Math.abs(apart) < Math.abs(last) * 0.005) say.textContent = "As last time";
+  if (Math.abs(apart) < Math.abs(last) * 0.005) say.textContent = reading.dataset.twice || "As last time";
   else say.textContent = shown + " " + unit + (apart > 0 ? " more" : " less") + " than last time";
   if (Math.abs(apart) > Math.abs(last) * 0.25 && !reading.querySelector("[name*='run_hours']")) {
     say.textContent += ". Read it once more, and look at the unit.";

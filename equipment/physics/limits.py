@@ -371,8 +371,8 @@ def _open_water(value, expected):
     if not expected.last or value <= OPEN_WATER_GROWTH * expected.last:
         return None
     return (
-        "The open water has grown by more than half. Tell the owner today, see that signs and "
-        "rope stand round it, and keep everybody off the ice."
+        "The open water has grown by more than half. Tell the owner today, look from the bank "
+        "whether the signs stand, and keep everybody off the ice."
     )
 
 

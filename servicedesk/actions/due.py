@@ -21,7 +21,7 @@ from servicedesk.planning.due.engine import due, projected
 from servicedesk.planning.due.facts import Due
 from servicedesk.planning.due.watched import WatchedDay
 
-CHUNK = 100
+CHUNK = 200
 BEAT = "due"
 STALE = timedelta(hours=6)
 NEVER = datetime(1970, 1, 1, tzinfo=UTC)
@@ -168,7 +168,7 @@ def _refresh(site_ids, rules, now, days=None):
         for task, thing, rule, place in rules.places(facts, today):
             item = due(rule, place, today)
             if item is not None:
-                rows.append(row_of(place_of(thing, site=facts.site), task.pk, item))
+                rows.append(row_of(facts.where(thing), task.id, item))
     return Refreshed(sum(len(facts.systems) for facts in gathered), *write_rows(site_ids, rows))
 
 

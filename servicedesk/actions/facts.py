@@ -23,7 +23,7 @@ from equipment.physics.limits import hours_counted
 from servicedesk.actions.happenings import States, open_event, states_of
 from servicedesk.actions.settling import SETTLING, settling_of, was_elsewhere, with_settling
 from servicedesk.kinds import DecisionKind, DoneBy
-from servicedesk.models import Decision, Work
+from servicedesk.models import Decision, Work, place_of
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.facts import Done, Event, Verdict
 from servicedesk.planning.due.sentences import day
@@ -101,6 +101,8 @@ class SystemFacts:
 
     def findings_for(self, slug: str) -> tuple[Event, ...]:
         """What the newest readings call for, since when they have done so without a break."""
+        if not self.findings:
+            return ()
         since, why = None, ""
         for on, at, calls in sorted(self.findings, key=lambda row: (row[1], sorted(row[2]))):
             since = (since or (on, at)) if slug in calls else None
@@ -170,6 +172,14 @@ class SiteFacts:
     verdicts: dict[tuple[str, int], list[Verdict]] = field(
         default_factory=lambda: defaultdict(list)
     )
+    wheres: dict[tuple, dict] = field(default_factory=dict)
+
+    def where(self, thing) -> dict:
+        """The fields of AtPlace for a thing at this site, made once for all its tasks."""
+        key = (type(thing), thing.id)
+        if key not in self.wheres:
+            self.wheres[key] = place_of(thing, site=self.site)
+        return self.wheres[key]
 
 
 def facts_of(
@@ -191,8 +201,9 @@ def facts_of(
     units = _add_seats(systems, zones)
     for pk, found in states_of(systems, zones, now).items():
         systems[pk].states, systems[pk].redated = found.standing, found.redated
-    for row in Schedule.objects.filter(system_id__in=systems).order_by("from_on"):
-        systems[row.system_id].schedules.append(ScheduleFrom(row.from_on, row.hours_per_day))
+    timers = Schedule.objects.filter(system_id__in=systems).order_by("from_on")
+    for pk, from_on, hours in timers.values_list("system_id", "from_on", "hours_per_day"):
+        systems[pk].schedules.append(ScheduleFrom(from_on, hours))
     _add_hours_read(systems, zones, now)
     _add_findings(systems, zones, now)
     _add_works(sites, units, was_elsewhere(systems), now)
@@ -218,7 +229,8 @@ def climate_of(site):
 def _add_positions(systems, wanted=None):
     wanted = systems if wanted is None else wanted
     rows = Position.objects.filter(system_id__in=wanted).select_related("pond")
-    for position in rows.order_by("label", "pk"):
+    positions = rows.order_by("label", "pk").in_bulk()
+    for position in positions.values():
         position.system = systems[position.system_id].system
         systems[position.system_id].positions.append(position)
     kinds = [PositionKind.COMPRESSOR, PositionKind.METER]
@@ -226,11 +238,12 @@ def _add_positions(systems, wanted=None):
     other = other.exclude(position__system=OuterRef("position__system"))
     fittings = (
         Fitting.objects.filter(position__system_id__in=wanted, position__kind__in=kinds)
-        .select_related("component__type", "position")
+        .select_related("component__type")
         .annotate(sat_elsewhere=Exists(other))
         .order_by("from_on", "pk")
     )
     for fitting in fittings:
+        fitting.position = positions[fitting.position_id]
         facts = systems[fitting.position.system_id]
         facts.fitted.setdefault(fitting.position_id, []).append(fitting)
 

@@ -33,6 +33,16 @@ class Figure:
     from_on: date
 
 
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """What some rhythms of a task say, before the firm's own figures; the same everywhere."""
+
+    rule: TaskRule
+    slugs: tuple[str, ...]  # of the works that reset it: its own first
+    counting: frozenset[SystemState]
+    events: tuple[str, ...]
+
+
 @dataclass
 class Rules:
     """Tasks, rhythms and overrides as they stand, read once for many sites."""
@@ -42,7 +52,7 @@ class Rules:
     overrides: dict[int, list[Override]]
     shared: frozenset[int] = frozenset()  # tasks that owners do in a rhythm of their own as well
     windows: dict[tuple, tuple[Window, ...]] = field(default_factory=dict)
-    plain: dict[tuple, TaskRule] = field(default_factory=dict)
+    plain: dict[tuple, Plain] = field(default_factory=dict)
     holding_on: date | None = None  # as if figures that begin by this day held already
 
     @classmethod
@@ -75,8 +85,8 @@ class Rules:
         """Each task that applies at a place of this site, with all that bears on it."""
         serving = [system for system in facts.systems if system.in_service]
         for task in self.tasks:
-            rhythms = self.rhythms.get(task.pk, ())
-            for thing, system in _things(task, facts, serving):
+            rhythms = self.rhythms.get(task.id, ())
+            for thing, system in _things(task, facts, serving) if rhythms else ():
                 holding = [r for r in rhythms if _holds(r, facts, system)]
                 if holding:
                     found = self._at(task, holding, thing, system, facts, today)
@@ -84,52 +94,40 @@ class Rules:
                         yield task, thing, *found
 
     def _at(self, task, rhythms, thing, system, facts, today):
-        key = place_of(thing, site=facts.site)["place_key"]
+        key = facts.where(thing)["place_key"]
         own = self._overrides_at(task, thing, system, facts, today)
-        if own.get((None, "active"), Figure(1, 1, today)).value == 0:
+        if own and own.get((None, "active"), Figure(1, 1, today)).value == 0:
             return None
-        rule = self._rule(task, rhythms, own)
-        reset_by = {slug for r in rhythms for slug in r.condition.get("reset_by", ())}
+        plain = self._plain(task, rhythms)
         unit = _unit_of(thing, system)
-        slugs = (task.slug, *sorted(reset_by))
         since, since_what = _since(task, thing, system, facts, unit)
+        done = _done(key, plain.slugs, system, facts, unit)
+        if task.id in self.shared:
+            done = [work for work in done if not work.routine]
         place = Place(
-            timeline=_timeline(thing, system, rhythms, unit),
+            timeline=_timeline(thing, system, plain.counting, unit),
             since=since,
             since_what=since_what,
             records_from=records_from(task, system, facts, unit),
             hours_before=unit.hours_before if unit else 0.0,
-            done=tuple(
-                done
-                for done in _done(key, slugs, system, facts, unit)
-                if not (done.routine and task.pk in self.shared)
-            ),
+            done=tuple(done),
             findings=system.findings_for(task.slug),
-            verdicts=tuple(facts.verdicts.get((key, task.pk), ())),
-            events=_events(rhythms, system, facts),
+            verdicts=tuple(facts.verdicts.get((key, task.id), ())),
+            events=_events(plain.events, system, facts),
             windows=self._windows(task, facts.climate, today) if task.season else (),
         )
-        return rule, place
+        return _with_own_figures(plain.rule, rhythms, own) if own else plain.rule, place
 
-    def _rule(self, task, rhythms, own):
-        key = (task.pk, *(r.pk for r in rhythms))
+    def _plain(self, task, rhythms):
+        key = (task.id, *[row.id for row in rhythms])
         if key not in self.plain:
-            self.plain[key] = TaskRule(
-                slug=task.slug,
-                name=task.name,
-                rhythms=tuple(RhythmRule(Clock(r.clock), r.every, r.unit) for r in rhythms),
-                early_days=task.early_days,
-                late_days=task.late_days,
-                anchor=Anchor(task.anchor),
-                join=Join(task.join),
-            )
-        rule = self.plain[key]
-        return _with_own_figures(rule, rhythms, own) if own else rule
+            self.plain[key] = _plain(task, rhythms)
+        return self.plain[key]
 
     def _overrides_at(self, task, thing, system, facts, today):
         """The firm's figures that hold at a place, the nearest scope winning."""
         until = self.holding_on or today
-        rows = [row for row in self.overrides.get(task.pk, ()) if row.from_on <= until]
+        rows = [row for row in self.overrides.get(task.id, ()) if row.from_on <= until]
         if not rows:
             return {}
         here = {"site_id": facts.site.pk, "system_id": system.system.pk if system else None}
@@ -166,7 +164,7 @@ def _things(task, facts, serving):
             (fitting.component, system)
             for system in serving
             for position in system.in_use(PositionKind.COMPRESSOR)
-            if (fitting := system.fitting_now(position.pk))
+            if (fitting := system.fitting_now(position.id))
             and _right_compressor(task, position, system)
         ]
     if task.place_kind == PlaceKind.POSITION:
@@ -194,7 +192,7 @@ def _unit_of(thing, system):
     if isinstance(thing, Component):
         return thing
     if isinstance(thing, Position) and thing.kind == PositionKind.COMPRESSOR:
-        fitting = system.fitting_now(thing.pk)
+        fitting = system.fitting_now(thing.id)
         return fitting.component if fitting else None
     return None
 
@@ -216,7 +214,7 @@ def done_on_unit(unit_id: int, slugs, seats, done) -> list[Done]:
 def _done(key, slugs, system, facts, unit):
     if unit is None:
         return [done for slug in slugs for done in facts.done.get((key, slug), ())]
-    return done_on_unit(unit.pk, slugs, system.seats_of(unit.pk), facts.done)
+    return done_on_unit(unit.id, slugs, system.seats_of(unit.id), facts.done)
 
 
 def _right_compressor(task, position, system):
@@ -229,7 +227,7 @@ def _right_compressor(task, position, system):
 def _compressor_of(thing):
     if not isinstance(thing, Position):
         return None
-    return thing.pk if thing.kind == PositionKind.COMPRESSOR else thing.serves_id
+    return thing.id if thing.kind == PositionKind.COMPRESSOR else thing.serves_id
 
 
 def _type_at(thing, system):
@@ -240,6 +238,8 @@ def _type_at(thing, system):
 def _holds(rhythm, facts, system):
     """Whether a rhythm's condition holds at a system as it is now."""
     condition = rhythm.condition
+    if not condition:
+        return True
     if "states" in condition and system.state not in condition["states"]:
         return False
     if "winter_modes" in condition and _winter_mode(system) not in condition["winter_modes"]:
@@ -254,11 +254,9 @@ def _winter_mode(system):
     return WINTER_OF_STATE.get(system.state, chosen) if chosen == WinterMode.UNDECIDED else chosen
 
 
-def _timeline(thing, system, rhythms, unit):
-    states = next((r.condition["states"] for r in rhythms if "states" in r.condition), None)
-    counting = RUNNING if states is None else frozenset(SystemState(s) for s in states)
+def _timeline(thing, system, counting, unit):
     if unit is not None:
-        return system.unit_timeline(unit.pk, counting)
+        return system.unit_timeline(unit.id, counting)
     return system.timeline(_compressor_of(thing), counting)
 
 
@@ -266,7 +264,7 @@ def _since(task, thing, system, facts, unit):
     """Where clocks begin: commissioning, or the day its place was new; for a compressor's wear
     the day its unit first ran."""
     if unit is not None:
-        first = system.seats_of(unit.pk)[0]
+        first = system.seats_of(unit.id)[0]
         if first.from_on > first.facts.since[0]:
             return first.from_on, f"fitting unit {unit.serial or 'without a serial'}"
         return first.facts.since
@@ -277,11 +275,10 @@ def _since(task, thing, system, facts, unit):
     return system.since
 
 
-def _events(rhythms, system, facts) -> tuple[Event, ...]:
-    kinds = {r.condition["event"] for r in rhythms if "event" in r.condition}
+def _events(kinds, system, facts) -> tuple[Event, ...]:
     if "restarted" in kinds:
         return _restarted(system, facts)
-    return tuple(event for kind in sorted(kinds) for event in system.events(kind))
+    return tuple(event for kind in kinds for event in system.events(kind))
 
 
 def _restarted(system, facts):
@@ -292,6 +289,25 @@ def _restarted(system, facts):
     if last is None:
         return ()
     return (Event(f"restarted:{last.at:%Y%m%dT%H%M%S}", last.on, f"the restart of {day(last.on)}"),)
+
+
+def _plain(task, rhythms):
+    states = next((r.condition["states"] for r in rhythms if "states" in r.condition), RUNNING)
+    reset_by = {slug for r in rhythms for slug in r.condition.get("reset_by", ())}
+    return Plain(
+        rule=TaskRule(
+            slug=task.slug,
+            name=task.name,
+            rhythms=tuple(RhythmRule(Clock(r.clock), r.every, r.unit) for r in rhythms),
+            early_days=task.early_days,
+            late_days=task.late_days,
+            anchor=Anchor(task.anchor),
+            join=Join(task.join),
+        ),
+        slugs=(task.slug, *sorted(reset_by)),
+        counting=frozenset(SystemState(state) for state in states),
+        events=tuple(sorted({r.condition["event"] for r in rhythms if "event" in r.condition})),
+    )
 
 
 def _with_own_figures(rule, rhythms, own):

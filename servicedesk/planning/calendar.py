@@ -1,11 +1,10 @@
 """Days at a site, weeks, months with their ends, and hours in which nobody is disturbed."""
 
 import re
+from calendar import monthrange
 from collections.abc import Collection
 from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
-
-from dateutil.relativedelta import relativedelta
 
 QUIET_FROM = time(20)
 QUIET_UNTIL = time(8)
@@ -105,9 +104,14 @@ def add_months(anchor: date, months: int) -> date:
     31 January gives 28 February and then 31 March.
     months: how many, may be negative.
     Returns the day.
+    Raises ValueError when it lies outside the calendar.
     Source: dateutil's relativedelta; 29 February becomes 28 February in common years.
     """
-    return anchor + relativedelta(months=months)
+    year, month = divmod(12 * anchor.year + anchor.month - 1 + months, 12)
+    if not MINYEAR <= year <= MAXYEAR:
+        raise ValueError(f"{months} months from {anchor} lie outside the calendar")
+    last = monthrange(year, month + 1)[1]
+    return anchor.replace(year=year, month=month + 1, day=min(anchor.day, last))
 
 
 def month_day(text: str, year: int) -> date:

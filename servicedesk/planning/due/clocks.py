@@ -13,7 +13,7 @@ LONGEST_SERIES = {"d": 150 * 366, "month": 150 * 12}  # in units; no system stan
 MISSED_WINDOW_DAYS = 60  # how long a missed season window is shown before the next one counts
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Start:
     """What the clocks count from: the last work, a waived occasion, or the beginning.
 
@@ -27,7 +27,7 @@ class Start:
     assumed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Strike:
     """When one clock strikes; without a day it stands still, and the sentence says so."""
 

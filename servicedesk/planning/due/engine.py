@@ -93,6 +93,8 @@ def _start(place):
 
 def _relevant(place, start):
     """Decisions made after the last work, about a day after it: what came before is history."""
+    if not place.verdicts:
+        return []
     after = start.last.at if start.last else datetime.min.replace(tzinfo=UTC)
     found = [v for v in place.verdicts if v.at > after and v.about_on >= start.on]
     return sorted(found, key=_by_content)

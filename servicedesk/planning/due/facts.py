@@ -74,7 +74,7 @@ class Event:
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Place:
     """All that bears on one task at one place.
 
@@ -96,7 +96,7 @@ class Place:
     records_from: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Due:
     """The next undone occasion of a task. `on` is empty while its clocks stand still."""
 

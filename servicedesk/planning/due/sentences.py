@@ -1,6 +1,7 @@
 """The sentence behind a due day, for a manager who asks why."""
 
 from datetime import date
+from functools import lru_cache
 
 from servicedesk.kinds import DecisionKind, DoneBy
 from servicedesk.planning.due.facts import STATE_WORDS
@@ -12,6 +13,7 @@ CLAIMS = {
 }
 
 
+@lru_cache(maxsize=10_000)
 def day(on: date) -> str:
     """A day in words.
 

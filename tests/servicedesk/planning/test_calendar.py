@@ -6,6 +6,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -37,6 +38,16 @@ def test_months_are_added_with_the_end_of_the_month_kept(given_, expected):
     day = date.fromisoformat(given_["date"])
 
     assert calendar.add_months(day, given_["months"]) == date.fromisoformat(expected)
+
+
+@given(st.dates(date(1900, 1, 1), date(2199, 12, 31)), st.integers(-1200, 1200))
+def test_months_are_added_as_dateutil_adds_them(anchor, months):
+    assert calendar.add_months(anchor, months) == anchor + relativedelta(months=months)
+
+
+def test_months_beyond_the_calendar_are_refused_with_a_sentence():
+    with pytest.raises(ValueError, match="lie outside the calendar"):
+        calendar.add_months(date(9999, 12, 1), 1)
 
 
 def test_months_count_from_the_original_anchor():

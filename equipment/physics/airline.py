@@ -233,7 +233,8 @@ def inlet_of(
         rise = 1 + share * factor(per_mass * mass_kg_s, rough) * long
         x = rise + share * log(rise)  # x is (inlet/outlet)^2
         for _ in range(60):
-            step = (x - rise - share * log(x)) / (1 - share / x)
+            steep = 1 - share / x
+            step = (x - rise - share * log(x)) / steep if steep else 0.0
             x -= step
             if abs(step) <= 1e-13 * x:
                 break

@@ -109,6 +109,11 @@ def test_line_that_cannot_carry_the_air_says_so_from_its_inlet_and_needs_much_fr
     assert 300_000 < line_loss_pa(500, 300, 0.006, outlet_gauge_pa=40_000) < math.inf
 
 
+@pytest.mark.parametrize("length", [1e-308, 1e-9, 1.0])
+def test_shortest_line_of_all_has_an_answer_at_the_speed_of_sound(length):
+    assert 0 <= line_loss_pa(300, length, 0.004, outlet_gauge_pa=0) < 1e6
+
+
 def test_rough_formula_is_of_the_same_size_as_the_law():
     # Check rows airline-041 and -042 give the published formula; within 35 percent of Darcy.
     for flow_m3_h, bore, gauge in ((5, 0.0127, 45_000), (8, 0.015875, 50_000)):

@@ -8,7 +8,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from equipment.physics import units
@@ -26,6 +26,8 @@ CURVE = Curve(((0, 150), (40_000, 130), (80_000, 95), (120_000, 40)))
 def a_line(label="D1", depth_m=3.0, **given):
     return Line(label, depth_m, **{"length_m": 60.0, "bore_m": 0.0127} | given)
 
+
+unhurried = settings(deadline=None)  # the machine may be busy
 
 some_lines = st.builds(
     Line,
@@ -52,6 +54,7 @@ def curves(draw):
     return Curve(tuple(points))
 
 
+@unhurried
 @given(
     curves(),
     systems,
@@ -77,6 +80,7 @@ def test_air_balances_in_any_system(curve, lines, leak, air_pa, law, relief):
     assert all(line.flow_l_min_local >= 0 for line in found.lines)
 
 
+@unhurried
 @given(curves(), systems, st.floats(50_000, 105_000))
 def test_what_a_flowing_line_takes_adds_up_to_the_manifolds_pressure(curve, lines, air_pa):
     found = operating_point(curve, lines, air_pa=air_pa)
@@ -89,6 +93,7 @@ def test_what_a_flowing_line_takes_adds_up_to_the_manifolds_pressure(curve, line
             )
 
 
+@unhurried
 @given(curves(), systems, st.floats(0, 0.3), st.floats(0.001, 0.5))
 def test_leak_never_raises_the_pressure_nor_any_lines_flow(curve, lines, leak, more):
     before = operating_point(curve, lines, air_pa=SEA, leak_l_min_per_sqrt_pa=leak)
@@ -99,6 +104,7 @@ def test_leak_never_raises_the_pressure_nor_any_lines_flow(curve, lines, leak, m
         assert other.flow_l_min_local <= one.flow_l_min_local + 1e-3
 
 
+@unhurried
 @given(systems, st.floats(0.3, 3))
 def test_deeper_water_over_every_plate_never_lowers_the_pressure(lines, deeper):
     lower = [replace(line, depth_m=line.depth_m + deeper) for line in lines]
@@ -218,6 +224,7 @@ flowing = st.builds(
 )
 
 
+@unhurried
 @given(st.lists(st.tuples(flowing, st.floats(5, 60)), min_size=1, max_size=12))
 def test_valves_set_as_told_share_the_air_as_wanted(pairs):
     lines, wanted = zip(*pairs, strict=True)

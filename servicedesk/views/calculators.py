@@ -24,11 +24,13 @@ def calculation(request, key):
     system = request.user.units
     asked = request.GET or not calculator.asks
     form = CalculatorForm(request.GET if asked else None, calculator=calculator, system=system)
+    done = asked and form.is_valid()
     context = {
         "calculator": calculator,
         "form": form,
-        "lines": form.lines() if asked and form.is_valid() else None,
-        "gives": plain_words(form.described["result"]),
+        "done": done,
+        "lines": form.lines() if done else None,
+        "many": form.many() if done else None,
         "does": plain_words(form.described["does"]),
         "source": plain_words(form.described["source"]),
         "mark": form.described["mark"],

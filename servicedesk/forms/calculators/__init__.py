@@ -4,7 +4,7 @@ from django import forms
 from django.utils.translation import gettext as _
 
 from equipment.physics.units import typed_number
-from servicedesk.forms.calculators import airs, others, waters
+from servicedesk.forms.calculators import airs, machines, others, waters
 from servicedesk.forms.calculators.asks import (
     Ask,
     Calculator,
@@ -14,7 +14,7 @@ from servicedesk.forms.calculators.asks import (
     Table,
     unit_name,
 )
-from servicedesk.forms.calculators.results import Line, figure, lines_of
+from servicedesk.forms.calculators.results import Line, Rows, figure, lines_of, rows_of
 from servicedesk.planning.calculations import CalculationRefused, calculated, found
 
 GROUPS = (
@@ -22,7 +22,7 @@ GROUPS = (
     waters.POND,
     airs.AIR,
     airs.LINES,
-    airs.COMPRESSOR,
+    machines.COMPRESSOR,
     others.UNITS,
     others.DISTANCES,
     others.DAYS,
@@ -36,8 +36,13 @@ MOST_LINES = 200
 class CalculatorForm(forms.Form):
     """The figures of one calculator, as a person types them; each with the unit beside it."""
 
-    def __init__(self, *args, calculator: Calculator, system: str, **kwargs):
-        super().__init__(*args, **kwargs)
+    def __init__(self, typed, *, calculator: Calculator, system: str):
+        """`typed` is what an address holds, or None where nothing was asked yet.
+
+        A figure without a unit counts in the reader's own, and the page says so.
+        """
+        usual = calculator.usual_units(system)
+        super().__init__(None if typed is None else usual | {k: typed[k] for k in typed})
         self.calculator, self.system = calculator, system
         self.described = found(calculator.name)[0].described()
         self.outer = found(calculator.name)[0].inputs
@@ -77,7 +82,7 @@ class CalculatorForm(forms.Form):
             help_text=_("Spaces, tabs or semicolons between the figures of a line."),
             error_messages={"required": _("Enter this.")},
         )
-        if any(column.measure for column in table.columns):
+        if table.measured:
             self._add_unit(table, sides, self.system)
 
     def _add_unit(self, ask, offered, usual):
@@ -87,7 +92,6 @@ class CalculatorForm(forms.Form):
             label=label,
             choices=offered,
             initial=usual,
-            required=False,
             widget=forms.Select({} if table else {"aria-label": label}),
         )
 
@@ -165,7 +169,7 @@ class CalculatorForm(forms.Form):
         lines = [line for line in text.splitlines() if line.strip()]
         if len(lines) > MOST_LINES:
             raise ValueError(_("At most %s lines.") % MOST_LINES)
-        side = "us" if self.data.get(f"{table.name}_in", self.system) == "us" else "metric"
+        side = "us" if self.data.get(f"{table.name}_in") == "us" else "metric"
         rows = [_row(table, side, n, line) for n, line in enumerate(lines, 1)]
         if table.shape == Shape.PAIRS:
             return {table.name: rows}
@@ -175,8 +179,12 @@ class CalculatorForm(forms.Form):
         return {name: [row[i] for row in rows] for i, name in enumerate(names)}
 
     def lines(self) -> list[Line]:
-        """The result, in the reader's units."""
-        return lines_of(self.result, self.calculator.gives, self.system)
+        """The single figures of the result, in the reader's units."""
+        return lines_of(self.result, self.calculator, self.system)
+
+    def many(self) -> Rows | None:
+        """The rows of the result, where it has several of a kind."""
+        return rows_of(self.result, self.calculator, self.system)
 
 
 def plain_words(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Calculators for air, airlines and diffusers, compressors and manifolds."""
+"""Calculators for air, airlines and diffusers."""
 
 from django.utils.translation import gettext_lazy as _
 
@@ -8,29 +8,18 @@ from servicedesk.forms.calculators.asks import (
     DENSITY,
     FLOW,
     LENGTH,
-    POWER,
     PRESSURE,
     SLOPE,
     TEMPERATURE,
     Ask,
     Calculator,
-    Column,
     Give,
     Group,
     Kind,
-    Table,
 )
 
 ALTITUDE_M = Ask("altitude_m", _("Altitude"), ("1000", "300"), LENGTH, "m")
 ALTITUDE_FT = Ask("altitude_ft", _("Altitude"), ("1000", "300"), LENGTH, "ft", required=False)
-KINDS = (
-    ("piston", _("rocking piston")),
-    ("vane", _("rotary vane")),
-    ("linear", _("linear diaphragm")),
-    ("other", _("another kind")),
-)
-BURNS = _("Heads and pipes of a compressor burn the skin: let them cool before you touch them.")
-
 AIR = Group(
     _("Air"),
     (
@@ -43,6 +32,7 @@ AIR = Group(
                 Give(_("Mean pressure"), AIR_PRESSURE, "Pa", "pressure_Pa"),
                 Give(_("Density"), DENSITY, "kg/m3", "density_kg_m3"),
             ),
+            note=_("A mean: weather moves the pressure by some 3 %."),
         ),
         Calculator(
             "mass-of-air-at-an-altitude",
@@ -53,6 +43,9 @@ AIR = Group(
                 Ask("inlet_temperature_c", _("Air at the intake"), ("86", "30"), TEMPERATURE, "C"),
             ),
             (Give(_("Share of that at sea level and 20 °C")),),
+            note=_(
+                "The volume that it moves hardly changes; the mass of air, and so of oxygen, does."
+            ),
         ),
         Calculator(
             "free-air-in-normal-cubic-metres",
@@ -88,6 +81,10 @@ AIR = Group(
                 ),
             ),
             (Give(_("Flow there"), FLOW, "m3/h"),),
+            note=_(
+                "60 and 68 °F are both in use: look up how the figure was counted. The flow is "
+                "taken as counted at 14.696 psi."
+            ),
         ),
         Calculator(
             "volume-in-a-line",
@@ -98,6 +95,7 @@ AIR = Group(
                 Ask("gauge_pressure_kpa", _("Gauge pressure"), ("6.5", "45"), PRESSURE, "kPa"),
             ),
             (Give(_("Volume in the line"), FLOW, "m3/h"),),
+            note=_("At sea level, with line and free air equally warm."),
         ),
         Calculator(
             "float-meter",
@@ -129,6 +127,10 @@ LINES = Group(
                 ALTITUDE_FT,
             ),
             (Give(_("Lost"), PRESSURE, "psi"),),
+            note=_(
+                "Smooth plastic, air of 20 °C, Churchill's law. Where the flow turns from smooth "
+                "to rough (Reynolds 2000 to 2800) published laws differ by up to 37 %."
+            ),
         ),
         Calculator(
             "loss-along-steel-pipe",
@@ -186,6 +188,10 @@ LINES = Group(
                 ),
             ),
             (Give(_("Pressure of the membrane"), PRESSURE, "psi"),),
+            note=_(
+                "Below 0 some figure cannot be right. A foot more water is 0.43 psi, as much as "
+                "fouling: compare a system only with itself."
+            ),
         ),
         Calculator(
             "filter-interval",
@@ -203,11 +209,13 @@ LINES = Group(
             "restart_minutes",
             _("Minutes a day when a system starts anew"),
             (Ask("first_day_min", _("Minutes on the first day"), "30"),),
-            (Give(_("Day"), unit="min", path="*"),),
+            (Give(_("Runs"), unit="min", path="*"),),
             caution=_(
                 "Stop and call the office when fish gasp at the surface, or the water smells "
                 "rotten and the smell stays."
             ),
+            each=_("Day"),
+            note=_("Doubled each day until it runs around the clock."),
         ),
         Calculator(
             "trench-depth",
@@ -219,150 +227,6 @@ LINES = Group(
                 "Have buried utilities located before anybody digs, and follow the local code. "
                 "This depth keeps off mowers and spades only, not frost."
             ),
-        ),
-    ),
-)
-
-CURVE = Table(
-    "compressor_curve_kpa_m3h",
-    _("Compressor: gauge pressure and free air, a line for each point of its curve"),
-    (
-        Column("kpa", _("pressure"), PRESSURE, "kPa"),
-        Column("m3h", _("free air"), FLOW, "m3/h"),
-    ),
-    ("0 5.3\n3 5.0\n6 4.6\n9 4.1\n12 3.4\n15 2.6", "0 150\n20 142\n40 130\n60 115\n80 97\n100 73"),
-    "pairs",
-)
-MANIFOLD = Table(
-    "lines",
-    _(
-        "Lines: length, inner diameter, depth, diffusers, then opening pressure and rise of "
-        "one membrane"
-    ),
-    (
-        Column("length_m", _("length"), LENGTH, "m"),
-        Column("id_mm", _("inner diameter"), BORE, "mm"),
-        Column("depth_m", _("depth"), LENGTH, "m"),
-        Column("n_diffusers", _("diffusers")),
-        Column("a_kPa", _("opening pressure"), PRESSURE, "kPa"),
-        Column("b_kPa_per_m3h", _("rise with the flow"), SLOPE, "kPa/(m3/h)"),
-    ),
-    (
-        "100 0.5 8 1 0.36 0.15\n250 0.5 12 1 0.36 0.15\n400 0.5 14 1 0.36 0.15",
-        "30 12.7 2.4 1 2.5 0.6\n75 12.7 3.6 1 2.5 0.6\n120 12.7 4.2 1 2.5 0.6",
-    ),
-    "records",
-)
-SITE_AIR = Ask(
-    "atmospheric_pa",
-    _("Air pressure at the site"),
-    ("29.5", "1000"),
-    AIR_PRESSURE,
-    "Pa",
-    required=False,
-)
-
-COMPRESSOR = Group(
-    _("Compressor and manifold"),
-    (
-        Calculator(
-            "operating-point",
-            "operating_point",
-            _("Where a compressor and its lines meet, valves open"),
-            (CURVE, MANIFOLD, SITE_AIR),
-            (
-                Give(_("Gauge at the manifold"), PRESSURE, "kPa", "manifold_gauge_kPa"),
-                Give(_("Compressor delivers"), FLOW, "m3/h", "compressor_fad_m3_h"),
-                Give(_("Line"), FLOW, "m3/h", "line_flow_m3_h.*"),
-            ),
-            {"law": "churchill"},
-        ),
-        Calculator(
-            "valve-settings",
-            "valve_settings",
-            _("Valves that share the air as wanted"),
-            (
-                CURVE,
-                MANIFOLD,
-                Ask(
-                    "wanted_m3_h",
-                    _("Free air wanted for each line; only shares count"),
-                    "1, 1, 1",
-                    kind=Kind.NUMBERS,
-                    help="",
-                ),
-                SITE_AIR,
-            ),
-            (
-                Give(_("Gauge at the manifold"), PRESSURE, "kPa", "manifold_gauge_kPa"),
-                Give(_("Flow of line"), FLOW, "m3/h", "lines.*.flow_m3_h"),
-                Give(
-                    _("Throttled by, line"),
-                    PRESSURE,
-                    "kPa",
-                    "lines.*.valve_kPa",
-                    nothing=_("shut"),
-                ),
-                Give(_("Left over"), FLOW, "m3/h", "surplus_m3_h"),
-            ),
-        ),
-        Calculator(
-            "typical-curve",
-            "typical_curve",
-            _("Curve of a compressor to begin with"),
-            (
-                Ask("kind", _("Kind"), "piston", kind=Kind.CHOICE, choices=KINDS, help=""),
-                Ask("free_air_l_min", _("Free air at no pressure"), ("5.3", "150"), FLOW, "L/min"),
-                Ask("pressure_max_pa", _("Highest pressure"), ("15", "100"), PRESSURE, "Pa"),
-            ),
-            (
-                Give(_("Pressure at point"), PRESSURE, "Pa", "points.*.0"),
-                Give(_("Free air at point"), FLOW, "L/min", "points.*.1"),
-            ),
-        ),
-        Calculator(
-            "compression-power",
-            "compression_power_w",
-            _("Power that compressing takes"),
-            (
-                Ask("fad_m3_h", _("Free air"), ("4", "110"), FLOW, "m3/h"),
-                Ask("gauge_pressure_pa", _("Gauge pressure"), ("6.5", "45"), PRESSURE, "Pa"),
-                Ask("efficiency", _("Efficiency"), "0.4", required=False),
-            ),
-            (Give(_("Power"), POWER, "W"),),
-        ),
-        Calculator(
-            "discharge-temperature",
-            "discharge_temperature_c",
-            _("Temperature of the air that leaves a compressor"),
-            (
-                Ask("inlet_c", _("Air at the intake"), ("86", "30"), TEMPERATURE, "C"),
-                Ask("gauge_pressure_pa", _("Gauge pressure"), ("6.5", "45"), PRESSURE, "Pa"),
-                Ask("efficiency", _("Efficiency of the compression"), "0.6", required=False),
-            ),
-            (Give(_("Temperature"), TEMPERATURE, "C"),),
-            caution=BURNS,
-        ),
-        Calculator(
-            "energy",
-            "energy_kwh",
-            _("Energy that a machine takes"),
-            (
-                Ask("power_w", _("Power"), "400", POWER, "W"),
-                Ask("hours", _("Hours"), "720"),
-            ),
-            (Give(_("Energy"), unit="kWh"),),
-        ),
-        Calculator(
-            "cost-of-energy",
-            "energy_cost",
-            _("What the energy of a machine costs"),
-            (
-                Ask("power_w", _("Power"), "400", POWER, "W"),
-                Ask("hours", _("Hours"), "720"),
-                Ask("price_per_kwh", _("Price of a kilowatt hour"), "0.16"),
-            ),
-            (Give(_("Cost, in the money of the price")),),
         ),
     ),
 )

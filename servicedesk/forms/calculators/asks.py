@@ -124,6 +124,10 @@ class Table:
     example: tuple[str, str]  # in US and in metric units
     shape: Shape = Shape.LISTS
 
+    @property
+    def measured(self) -> bool:
+        return any(column.measure for column in self.columns)
+
 
 @dataclass(frozen=True)
 class Give:
@@ -139,7 +143,10 @@ class Give:
 
 @dataclass(frozen=True)
 class Calculator:
-    """A calculation as a page offers it. `fixed` inputs are not asked for."""
+    """A calculation as a page offers it.
+
+    `fixed` inputs are not asked for; `each` is the word for one row where the result has many.
+    """
 
     key: str
     name: str
@@ -148,6 +155,8 @@ class Calculator:
     gives: tuple[Give, ...]
     fixed: dict = field(default_factory=dict)
     caution: str = ""
+    note: str = ""
+    each: str = ""
 
     def example(self, system: str) -> dict[str, str]:
         """What fills the form with figures that give a result."""
@@ -158,11 +167,14 @@ class Calculator:
                 typed = typed[0 if system == "us" else 1]
             if typed:
                 filled[ask.name] = typed
-                if isinstance(ask, Table):
-                    filled[f"{ask.name}_in"] = system
-                elif ask.measure:
-                    filled[f"{ask.name}_in"] = ask.measure.usual(system)
-        return filled
+        return filled | self.usual_units(system)
+
+    def usual_units(self, system: str) -> dict[str, str]:
+        """The reader's own unit of each figure that has one."""
+        tables = [ask for ask in self.asks if isinstance(ask, Table) and ask.measured]
+        figures = [ask for ask in self.asks if not isinstance(ask, Table) and ask.measure]
+        chosen = {f"{ask.name}_in": ask.measure.usual(system) for ask in figures}
+        return chosen | {f"{table.name}_in": system for table in tables}
 
 
 @dataclass(frozen=True)

@@ -34,14 +34,25 @@ def in_other_units(key, what, title, measure, unit, example):
 UNITS = Group(
     _("Units"),
     (
-        in_other_units("pressure-units", "pressure", _("Pressure"), PRESSURE, "kPa", "6.5"),
-        in_other_units("flow-units", "flow", _("Flow"), FLOW, "L/min", ("4", "110")),
         in_other_units(
-            "temperature-units", "temperature", _("Temperature"), TEMPERATURE, "C", ("68", "20")
+            "pressure-units", "pressure", _("Pressure in other units"), PRESSURE, "kPa", "6.5"
         ),
-        in_other_units("length-units", "length", _("Length"), LENGTH, "m", ("12", "3.6")),
-        in_other_units("area-units", "area", _("Area"), AREA, "m2", ("1", "4000")),
-        in_other_units("volume-units", "volume", _("Volume"), VOLUME, "m3", ("6.5", "8000")),
+        in_other_units("flow-units", "flow", _("Flow in other units"), FLOW, "L/min", ("4", "110")),
+        in_other_units(
+            "temperature-units",
+            "temperature",
+            _("Temperature in other units"),
+            TEMPERATURE,
+            "C",
+            ("68", "20"),
+        ),
+        in_other_units(
+            "length-units", "length", _("Length in other units"), LENGTH, "m", ("12", "3.6")
+        ),
+        in_other_units("area-units", "area", _("Area in other units"), AREA, "m2", ("1", "4000")),
+        in_other_units(
+            "volume-units", "volume", _("Volume in other units"), VOLUME, "m3", ("6.5", "8000")
+        ),
     ),
 )
 
@@ -60,6 +71,7 @@ DISTANCES = Group(
             _("Distance between two places"),
             PLACES,
             (Give(_("As the crow flies"), DISTANCE, "m"),),
+            note=_("Along the ground, never by road."),
         ),
         Calculator(
             "direction",
@@ -146,6 +158,7 @@ DAYS = Group(
             _("How early a task may join a visit"),
             (Ask("every_days", _("Interval"), "90"),),
             (Give(_("Days before it is due"), unit=_("days")),),
+            note=_("When somebody drives to the site anyway."),
         ),
         Calculator(
             "season-windows",
@@ -185,11 +198,12 @@ DAYS = Group(
                 ),
             ),
             (
-                Give(_("Opens, window"), path="*.opens_on"),
-                Give(_("Closes, window"), path="*.closes_on"),
-                Give(_("Reason, window"), path="*.because"),
+                Give(_("Opens"), path="*.opens_on"),
+                Give(_("Closes"), path="*.closes_on"),
+                Give(_("Reason"), path="*.because"),
             ),
             caution=_("Days of ice are averages. They say nothing about whether ice bears."),
+            each=_("Window"),
         ),
     ),
 )
@@ -211,6 +225,7 @@ WEAR = Group(
             _("Life of parts of which some still work"),
             (LIVES,),
             (Give(_("Characteristic life"), path="eta"), Give(_("Shape"), path="beta")),
+            note=_("In the unit of the ages."),
         ),
         Calculator(
             "life-with-a-known-shape",
@@ -222,6 +237,7 @@ WEAR = Group(
                 BETA,
             ),
             (Give(_("Characteristic life")),),
+            note=_("In the unit of the ages."),
         ),
         Calculator(
             "share-still-working",
@@ -231,7 +247,9 @@ WEAR = Group(
                 LIVES,
                 Ask("at", _("At ages"), "500, 750", kind=Kind.NUMBERS),
             ),
-            (Give(_("Share at age"), path="*"),),
+            (Give(_("Share"), path="*"),),
+            each=_("Age"),
+            note=_("In the order of the ages asked for; no shape is assumed."),
         ),
         Calculator(
             "lasts-longer",
@@ -251,6 +269,7 @@ WEAR = Group(
             _("Age by which a share has failed"),
             (ETA, BETA, Ask("p", _("Share"), "0.1")),
             (Give(_("Age")),),
+            note=_("In the unit of the ages."),
         ),
         Calculator(
             "mean-time-left",
@@ -258,6 +277,7 @@ WEAR = Group(
             _("How much longer a part lasts on average"),
             (ETA, BETA, Ask("age", _("Its age"), "600", help="")),
             (Give(_("Time left")),),
+            note=_("In the unit of the ages."),
         ),
         Calculator(
             "age-to-replace-at",
@@ -270,6 +290,7 @@ WEAR = Group(
                 Ask("failure_cost", _("Cost after a failure"), "600", help=""),
             ),
             (Give(_("Replace at")),),
+            note=_("In the unit of the ages."),
         ),
         Calculator(
             "replacements-to-come",
@@ -288,6 +309,7 @@ WEAR = Group(
                 Ask("confidence", _("Confidence"), "0.9"),
             ),
             (Give(_("Failures a unit of time")),),
+            note=_("With the confidence given, the rate is not above this."),
         ),
         Calculator(
             "stock-to-hold",
@@ -319,6 +341,7 @@ WEAR = Group(
                 Give(_("At least"), PRESSURE, "psi", "low"),
                 Give(_("At most"), PRESSURE, "psi", "high"),
             ),
+            note=_("A trend only where both ends of the interval have one sign."),
         ),
         Calculator(
             "whether-it-rises",
@@ -333,6 +356,7 @@ WEAR = Group(
                 ),
             ),
             (Give(_("Probability of such a row by chance")),),
+            note=_("The smaller, the less it looks like chance."),
         ),
     ),
 )

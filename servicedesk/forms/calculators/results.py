@@ -1,14 +1,13 @@
 """The result of a calculator, as lines that a person reads."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext
 
-from servicedesk.forms.calculators.asks import Give, unit_name
+from servicedesk.forms.calculators.asks import Calculator, unit_name
 from servicedesk.templatetags.house import day
 
 FIGURES = 4
@@ -35,37 +34,53 @@ def figure(value: float) -> str:
     return shown.replace(",", "\N{NO-BREAK SPACE}").replace("-", "\N{MINUS SIGN}")
 
 
-def lines_of(result: Any, gives: Sequence[Give], system: str) -> list[Line]:
-    lines = []
+@dataclass(frozen=True)
+class Rows:
+    """Figures of which a result has one for each line, point, day or window."""
+
+    each: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[Line, ...]], ...]
+
+
+def lines_of(result: Any, calculator: Calculator, system: str) -> list[Line]:
+    """The single figures of a result, in the reader's units."""
+    return [
+        _line(give, _reached(result, give.path), system)
+        for give in calculator.gives
+        if "*" not in give.path
+    ]
+
+
+def rows_of(result: Any, calculator: Calculator, system: str) -> Rows | None:
+    """The figures of which there are several, as the rows of a table; None for none."""
+    gives = [give for give in calculator.gives if "*" in give.path]
+    if not gives:
+        return None
+    columns = []
     for give in gives:
-        steps = give.path.split(".") if give.path else []
-        for place, value in _reached(result, steps):
-            label = f"{give.label} {place}" if place else str(give.label)
-            lines.append(_line(label, give, value, system))
-    return lines
+        whole, _star, rest = give.path.partition("*")
+        parts = _reached(result, whole.rstrip("."))
+        columns.append([_line(give, _reached(p, rest.lstrip(".")), system) for p in parts])
+    rows = enumerate(zip(*columns, strict=True), 1)
+    return Rows(str(calculator.each), tuple(str(give.label) for give in gives), tuple(rows))
 
 
-def _reached(value, steps, place=""):
-    """The values at the end of a path, with the number of each where there are several."""
-    if not steps:
-        yield place, value
-    elif steps[0] == "*":
-        for number, part in enumerate(value, 1):
-            yield from _reached(part, steps[1:], str(number))
-    elif value is None:
-        yield place, None
-    elif isinstance(value, str):  # a word where figures might have stood
-        yield place, value
-    else:
-        key = int(steps[0]) if steps[0].isdigit() else steps[0]
-        yield from _reached(value[key], steps[1:], place)
+def _reached(value, path):
+    """The value at the end of a path of keys and places; None and plain words lead no further."""
+    for step in path.split(".") if path else []:
+        if value is None or isinstance(value, str):
+            return value
+        value = value[int(step) if step.isdigit() else step]
+    return value
 
 
-def _line(label, give, value, system):
+def _line(give, value, system):
+    label = str(give.label)
     if value is None:
-        return Line(label, str(give.nothing) or _("none"))
+        return Line(label, str(give.nothing) or gettext("none"))
     if isinstance(value, bool):
-        yes, no = give.words or (_("yes"), _("no"))
+        yes, no = give.words or (gettext("yes"), gettext("no"))
         return Line(label, str(yes if value else no))
     if isinstance(value, str):
         return Line(label, _day(value))

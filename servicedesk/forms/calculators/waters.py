@@ -81,6 +81,7 @@ WATER = Group(
             ),
             (Give(_("Pressure of the water alone"), PRESSURE, "kPa"),),
             {"depth_unit": "m"},
+            note=_("A gauge in the cabinet reads more: line, check valve and membrane add to it."),
         ),
         Calculator(
             "usual-pressure",
@@ -90,6 +91,10 @@ WATER = Group(
             (
                 Give(_("From"), PRESSURE, "psi", "0"),
                 Give(_("To"), PRESSURE, "psi", "1"),
+            ),
+            note=_(
+                "Said of 12 ft (6 to 8 psi); carried to other depths by judgement. The water "
+                "alone asks for less."
             ),
         ),
         Calculator(
@@ -102,6 +107,10 @@ WATER = Group(
                 Ask("pressure_kpa", BAROMETER, "", AIR_PRESSURE, "kPa", required=False),
             ),
             (Give(_("Oxygen at saturation"), OXYGEN, "mg/L"),),
+            note=_(
+                "At one atmosphere where neither is given; with the altitude alone, weather moves"
+                " it by some 3 %."
+            ),
         ),
         Calculator(
             "percent-of-saturation",
@@ -114,6 +123,10 @@ WATER = Group(
                 Ask("station_pressure_mmhg", BAROMETER, "", AIR_PRESSURE, "mmHg", required=False),
             ),
             (Give(_("Of saturation"), unit="%"),),
+            note=_(
+                "At one atmosphere where neither is given; with the altitude alone, weather moves"
+                " it by some 3 %."
+            ),
         ),
         Calculator(
             "water-density",
@@ -158,6 +171,7 @@ WATER = Group(
                 ),
             ),
             (Give(_("Not below"), OXYGEN, "mg/L"),),
+            note=_("Minima are to be met at all times. States may ask for more."),
         ),
         Calculator(
             "oxygen-that-stresses",
@@ -239,6 +253,7 @@ POND = Group(
             _("Temperature after full mixing"),
             (WARM_POND,),
             (Give(_("Temperature"), TEMPERATURE, "C"),),
+            note=_("The mean by volume, straight between the depths given."),
         ),
         Calculator(
             "oxygen-after-mixing",
@@ -280,6 +295,7 @@ POND = Group(
             _("Depth of the thermocline"),
             (PROFILE,),
             (Give(_("Depth"), LENGTH, "m", nothing=MIXED),),
+            note=_("The steepest step of density, weighted by its neighbours."),
         ),
         Calculator(
             "layer-of-fast-change",
@@ -290,6 +306,7 @@ POND = Group(
                 Give(_("Top"), LENGTH, "m", "0", nothing=MIXED),
                 Give(_("Bottom"), LENGTH, "m", "1", nothing=MIXED),
             ),
+            note=_("From 0.1 kg/m³ per metre on. Published programs differ: advice only."),
         ),
         Calculator(
             "winter-order",
@@ -316,6 +333,8 @@ POND = Group(
             _("How much heavier water gets with depth"),
             (PROFILE,),
             (Give(_("Step"), unit="kg/m³ per m", path="*"),),
+            each=_("Step"),
+            note=_("Below 0 where heavier water lies above."),
         ),
         Calculator(
             "stability",
@@ -323,6 +342,10 @@ POND = Group(
             _("Stability of the layers"),
             (WARM_POND,),
             (Give(_("Work that mixing takes"), unit="J/m²"),),
+            note=_(
+                "For each square metre of surface; below 0 where heavier water lies above. "
+                "Published programs differ by 12 %."
+            ),
         ),
         Calculator(
             "stability-of-two-layers",
@@ -335,6 +358,7 @@ POND = Group(
                 Ask("lower_c", _("Temperature below"), ("54", "12"), TEMPERATURE, "C"),
             ),
             (Give(_("Work that mixing takes"), unit="J/m²"),),
+            note=_("For each square metre of surface of a pond with straight sides."),
         ),
     ),
 )

@@ -10,6 +10,7 @@ from django.urls import reverse
 from customers.kinds import Role, Units
 from equipment.physics import units
 from servicedesk.forms.calculators import BY_KEY, GROUPS
+from servicedesk.forms.calculators.results import figure
 from servicedesk.planning.calculations import CALCULATIONS
 from tests import make
 
@@ -57,7 +58,10 @@ def opened(client, key, **typed):
 
 
 def results(response):
-    return [line.text for line in response.context["lines"] or []]
+    """Every figure of the result, single ones first, then row by row."""
+    lines, many = response.context["lines"] or [], response.context["many"]
+    rows = [line.text for _, row in many.rows for line in row] if many else []
+    return [line.text for line in lines] + rows
 
 
 def test_every_calculation_stands_on_the_page_or_is_left_to_the_command_line():
@@ -87,7 +91,7 @@ def test_example_of_each_calculator_gives_its_result_with_source_and_mark(reader
         page = html.unescape(response.content.decode())
 
         assert results(response), (key, response.context["form"].errors)
-        assert response.context["source"] in page, key
+        assert response.context["source"][1:] in page, key
         assert not re.search(r"\bsafe\b", page, re.IGNORECASE), key
 
 
@@ -96,7 +100,7 @@ def test_empty_form_asks_and_shows_no_result(reader):
     for key, calculator in BY_KEY.items():
         response = opened(client, key)
 
-        assert bool(response.context["lines"]) is not bool(calculator.asks), key
+        assert bool(results(response)) is not bool(calculator.asks), key
         assert not response.context["form"].errors, key
 
 
@@ -131,7 +135,7 @@ def test_wrong_figure_is_answered_beside_its_field_and_what_was_typed_stays(clie
     assert "is not a number" in form.errors["depth"][0]
     assert "between \N{MINUS SIGN}1 and 45 °C" in form.errors["temperature_c"][0]
     assert 'value="tief"' in response.content.decode()
-    assert response.context["lines"] is None
+    assert results(response) == []
 
 
 def test_what_the_calculation_refuses_is_said_in_its_sentence(client):
@@ -171,9 +175,34 @@ def test_deep_line_of_a_manifold_without_valves_gets_no_air(client):
     manifold = BY_KEY["operating-point"].example("metric")
     response = opened(client, "operating-point", **manifold)
 
-    shown = {line.label: line.text for line in response.context["lines"]}
-    assert shown["Line 3"] == "0\u00a0L/min"
-    assert units.typed_number(shown["Line 1"].split("\u00a0")[0]) > 100
+    rows = dict(response.context["many"].rows)
+    assert [line.text for line in rows[3]] == ["0\u00a0L/min"]
+    assert units.typed_number(rows[1][0].text.split("\u00a0")[0]) > 100
+
+
+def test_figure_without_a_unit_counts_in_the_readers_own_and_the_page_says_so(client):
+    client.force_login(make.user(Role.TECHNICIAN, units=Units.US))
+    response = opened(client, "pressure-at-a-depth", depth="12", temperature_c="68")
+
+    assert results(response) == ["5.193\u00a0psi"]
+    assert '<option value="ft" selected>' in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("number", "printed"),
+    [
+        (0, "0"),
+        (3, "3"),
+        (1234, "1\u00a0234"),
+        (8.6702, "8.67"),
+        (0.000123456, "0.0001235"),
+        (-12.3456, "\N{MINUS SIGN}12.35"),
+        (325851.43, "325\u00a0851"),
+        (999.96, "1\u00a0000"),
+    ],
+)
+def test_figures_are_printed_to_four_places_without_an_exponent(number, printed):
+    assert figure(number) == printed
 
 
 def test_pond_that_is_mixed_has_no_thermocline_in_words(client):

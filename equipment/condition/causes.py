@@ -125,10 +125,7 @@ def ranked(
         ),
         key=lambda cause: (-cause.score, cause.words),
     )
-    overrides = tuple(says for first, says in FIRST.items() if first in there)
-    top, others = tuple(fitting[:TOP]), tuple(fitting[TOP:])
-    check = min(top[:2], key=lambda cause: cause.minutes, default=None)
-    return Ranking(overrides, top, others, check, _sentence(top, check, overrides))
+    return _ranking(tuple(says for first, says in FIRST.items() if first in there), fitting)
 
 
 def without(ranking: Ranking, ruled_out: Collection[str]) -> Ranking:
@@ -140,9 +137,13 @@ def without(ranking: Ranking, ruled_out: Collection[str]) -> Ranking:
     Source: our own rule.
     """
     left = [one for one in ranking.causes + ranking.others if one.slug not in ruled_out]
-    top, others = tuple(left[:TOP]), tuple(left[TOP:])
+    return _ranking(ranking.overrides, left)
+
+
+def _ranking(overrides, fitting):
+    top, others = tuple(fitting[:TOP]), tuple(fitting[TOP:])
     check = min(top[:2], key=lambda cause: cause.minutes, default=None)
-    return Ranking(ranking.overrides, top, others, check, _sentence(top, check, ranking.overrides))
+    return Ranking(overrides, top, others, check, _sentence(top, check, overrides))
 
 
 def _listed(known, there, kind):

@@ -187,7 +187,8 @@ def discharge_temperature_c(
     inlet_temperature_c: of the air at its intake [degC], -90 to 400.
     air_pa: air pressure at the site [Pa absolute].
     efficiency: of the compression itself (isentropic), above 0 to 1; 1 is the ideal machine.
-        A small machine loses part of the heat through its head, so this is an upper bound.
+        A small machine gives off part of the heat through its head, so with its own efficiency
+        this is an upper bound.
     Returns degrees Celsius.
     Raises ValueError outside those ranges.
     Source: ideal adiabatic compression, see `air.compressed_temperature_k`.

@@ -2,15 +2,16 @@
 
 import re
 
-from equipment.physics import network
+from equipment.physics import compressor, network
 from equipment.physics.airline import COLEBROOK
-from equipment.physics.atmosphere import SEA_LEVEL_PA
+from equipment.physics.atmosphere import SEA_LEVEL_PA, air_pressure_pa
 from equipment.physics.compressor import Curve
 from equipment.physics.diffuser import WATER_KG_M3
 from equipment.physics.network import Line
 from servicedesk.planning.calculations.air_rows import M3_H_L_MIN
 from servicedesk.planning.calculations.engine import Calculation
 
+MOST_LINES = 200
 NEEDED = ("length_m", "id_mm", "depth_m")
 TAKEN = (*NEEDED, "n_diffusers", "a_kPa", "b_kPa_per_m3h", "kv", "check_valve_kPa", "in_use")
 LINEAR_CURVE = re.compile(r"\s*FAD\s*=\s*([\d.]+)\s*-\s*([\d.]+)\s*\*\s*p_kPa\s*", re.IGNORECASE)
@@ -137,6 +138,41 @@ def valve_settings(
     }
 
 
+def compressor_at_pressure(
+    compressor_curve_kpa_m3h: list,
+    gauge_pressure_kpa: float,
+    altitude_m: float = 0.0,
+    inlet_c: float = 20.0,
+    efficiency: float = 0.4,
+) -> dict:
+    """What a compressor delivers and draws at a site, and how hot its air leaves.
+
+    compressor_curve_kpa_m3h: pairs of gauge pressure [kPa], rising, and free air [m3/h], never
+        rising, as measured at sea level and 20 degC.
+    gauge_pressure_kpa: that it works against [kPa], 0 to 2000.
+    altitude_m: of the site [m], -600 to 9000.
+    inlet_c: of the air at its intake, the cabinet's [degC], -60 to 80.
+    efficiency: ideal compression power over electric power, 0.01 to 1; 0.4 if not given is a
+        judgement.
+    Returns free_air_m3_h (at 20 degC and the site's air pressure), mass_ratio (air by mass against
+        sea level and 20 degC), power_W, and discharge_C of a machine that gives off no heat.
+    Raises ValueError outside those ranges.
+    Source: ideal gas law, U.S. Standard Atmosphere 1976, ideal adiabatic compression; that the
+        flow hangs on the ratio of pressures is a judgement.
+    """
+    air_pa, gauge_pa = air_pressure_pa(altitude_m), gauge_pressure_kpa * 1000
+    leaves_c = compressor.discharge_temperature_c(
+        gauge_pa, inlet_temperature_c=inlet_c, air_pa=air_pa
+    )
+    curve = compressor.curve_at_site(_curve(compressor_curve_kpa_m3h), air_pa, inlet_c)
+    return {
+        "free_air_m3_h": curve.delivered_l_min_local(gauge_pa) / M3_H_L_MIN,
+        "mass_ratio": compressor.mass_flow_ratio(altitude_m, inlet_c),
+        "power_W": compressor.power_w(curve, gauge_pa, air_pa=air_pa, efficiency=efficiency),
+        "discharge_C": leaves_c,
+    }
+
+
 def _setting(setting):
     throttle = setting.valve_pa_per_l_min2
     return {
@@ -159,6 +195,8 @@ def _curve(pairs):
 def _lines(given):
     if not isinstance(given, list) or not all(isinstance(line, dict) for line in given):
         raise ValueError(f"Give the lines as a list of objects with {', '.join(NEEDED)}.")
+    if len(given) > MOST_LINES:
+        raise ValueError(f"Give at most {MOST_LINES} lines.")
     return [_line(number, line) for number, line in enumerate(given, 1)]
 
 
@@ -208,6 +246,16 @@ CALCULATIONS = (
         linear_operating_point,
         (r"closed.form check:? frictionless lines.*",),
         {"s_kPa": "s_kpa", "r_kPa_per_m3h": "r_kpa_per_m3h"},
+    ),
+    Calculation(
+        "compressor_at_pressure",
+        compressor_at_pressure,
+        (),
+        {
+            "compressor_curve_kPa_m3h": "compressor_curve_kpa_m3h",
+            "gauge_pressure_kPa": "gauge_pressure_kpa",
+            "inlet_C": "inlet_c",
+        },
     ),
     Calculation("valve_settings", valve_settings, (r"valve settings\b.*",), NAMES),
 )

@@ -226,3 +226,24 @@ def test_field_calculators_work_in_the_units_of_a_tape_and_a_gauge(name):
     inputs, expected = asked[name]
 
     assert calculated(name, inputs) == pytest.approx(expected, rel=0.03)
+
+
+def test_compressor_at_a_site_delivers_draws_and_heats_as_the_check_rows_have_it():
+    # Rows air-035, -036 (library CoolProp) at sea level; air-014 (CoolProp) at 1500 m and 35 degC.
+    level = {"compressor_curve_kPa_m3h": [[0, 5], [100, 5]], "gauge_pressure_kPa": 45}
+
+    low = calculated("compressor_at_pressure", level | {"efficiency": 1})
+    high = calculated("compressor_at_pressure", level | {"altitude_m": 1500, "inlet_C": 35})
+
+    assert low["free_air_m3_h"] == pytest.approx(5)
+    assert low["power_W"] == pytest.approx(54.5370916, rel=0.005)
+    assert low["discharge_C"] == pytest.approx(52.4630888, abs=0.6)
+    assert high["mass_ratio"] == pytest.approx(0.793778821, rel=0.003)
+    assert high["free_air_m3_h"] == pytest.approx(5 * 293.15 / 308.15, rel=1e-6)
+
+
+def test_typed_text_of_a_form_is_read_as_its_curve_and_its_lines():
+    row = next(row for row in GATES if row["id"] == "operating_point-003")
+    typed = {key: json.dumps(value) for key, value in row["inputs"].items()}
+
+    assert near(row["expected"], calculated("operating_point", typed), row["tolerance"])

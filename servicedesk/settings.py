@@ -346,6 +346,7 @@ CELERY_BEAT_SCHEDULE = {
     "beat": every("beat", JOB_BEAT_S),
     "send_reminders": every("send_reminders", JOB_BEAT_S),
     "queue_reminders": every("queue_reminders", 900),
+    "ask_owners": every("ask_owners", 21_600),  # looks at every site; a day more is no harm
     "refresh_due": every("refresh_due", 60),  # mostly there is nothing to do; else one more part
     "assess_systems": every("assess_systems", 60),  # mostly nothing; else a piece of its round
     "open_tickets": every("open_tickets", 300),

@@ -70,5 +70,10 @@ def queue_reminders():
 
 
 @shared_task
+def ask_owners():
+    reminders.queue_owner_rhythms(clock=timezone.now)
+
+
+@shared_task
 def send_reminders():
     return reminders.send_queued_messages(clock=timezone.now)

@@ -1,192 +1,44 @@
 """What owners answer by the links in their mails: each recorded once, each to be taken back."""
 
-from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
-from django.db.models import Exists, F, OuterRef
 from django.utils.translation import gettext as _
 
 from customers.actions import resume_mail, stop_mail
-from customers.models import Contact, Ownership, Pond, SignedLink, Site
-from equipment.models import Part, System
+from customers.models import Contact, SignedLink
+from equipment.models import Part
 from servicedesk.actions.defects import record_defect, take_back_defect
 from servicedesk.actions.due import lock_sites
+from servicedesk.actions.matters import AnswerRefused, Matter, NotTheirs, Visit, matter_of
+from servicedesk.actions.reminders.rhythms import Ask, ask_again, done_since, forget_later
 from servicedesk.actions.work import record_work, refuse_work
-from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, DoneBy, OfficeTaskKind
-from servicedesk.models import (
-    OfficeTask,
-    OwnerAnswer,
-    RecallUnit,
-    Stop,
-    Ticket,
-)
-from servicedesk.planning.calendar import site_date, week_name
+from servicedesk.models import OfficeTask, OwnerAnswer, Ticket
+
+__all__ = [
+    "AnswerRefused",
+    "NotTheirs",
+    "ask_another_day",
+    "confirm_visit",
+    "confirm_visits",
+    "did_it_myself",
+    "did_own",
+    "is_settled",
+    "matter_of",
+    "remind_later",
+    "report_problem",
+    "say",
+    "stop_reminders",
+    "take_back",
+]
 
 UNDO_FOR = timedelta(hours=24)
 NOON, DAY_ENDS = time(12), time(18)
 AS_PRESSED = frozenset({AnswerKind.CONFIRM, AnswerKind.DID_IT_MYSELF})
-
-
-class AnswerRefused(Exception):
-    """Nothing was recorded; the text says why and what to do."""
-
-
-class NotTheirs(Exception):
-    """The place is not this customer's any more."""
-
-
-@dataclass
-class Visit:
-    """A stop that an owner may answer about, with the open tickets that are his."""
-
-    stop: Stop
-    tickets: list[Ticket]
-    water: rows.Water
-    half: str
-    confirmed: bool = False
-
-    @property
-    def first(self):
-        return self.tickets[0]
-
-
-@dataclass
-class Matter:
-    """What a link is about, as things stand now."""
-
-    site: Site | None = None
-    system: System | None = None
-    water: rows.Water | None = None
-    ticket: Ticket | None = None
-    visits: list[Visit] = field(default_factory=list)
-    own_tasks: list[Ticket] = field(default_factory=list)
-    topic: str = ""
-
-
-def matter_of(link: SignedLink, *, now: datetime) -> Matter:
-    """What a link is about. Raises NotTheirs after a sale, AnswerRefused where it is gone."""
-    kind, _colon, value = link.about.partition(":")
-    if kind == "topic":
-        return Matter(topic=value)
-    if kind == "week":
-        return Matter(visits=_visits_of_week(link.contact, value, now=now))
-    found = {
-        "ticket": _of_ticket,
-        "site": _of_site,
-        "system": _of_system,
-        "recall": _of_recall,
-    }[kind](value, now)
-    _refuse_others(link.contact, found, now)
-    return found
-
-
-def _of_ticket(pk, now):
-    ticket = Ticket.objects.select_related("task", "site", "system").filter(pk=pk).first()
-    if ticket is None:
-        raise AnswerRefused(_("This is no longer on our list. Please call us."))
-    place = rows.place_of_ticket(ticket)
-    matter = Matter(ticket.site, ticket.system, rows.waters([place])[place], ticket)
-    stop = rows.next_stops([ticket.pk], after=now).get(ticket.pk)
-    if stop and ticket.closed_at is None:
-        matter.visits = _visits([stop])
-        matter.own_tasks = [t for t in matter.visits[0].tickets if t.task.by_owner]
-    elif ticket.closed_at is None and ticket.task.by_owner:
-        matter.own_tasks = [ticket]
-    return matter
-
-
-def _of_site(pk, now):
-    site = Site.objects.filter(pk=pk).first()
-    if site is None:
-        raise AnswerRefused(_("This is no longer on our list. Please call us."))
-    place = (site, None, None)
-    return Matter(site, None, rows.waters([place])[place])
-
-
-def _of_system(pk, now):
-    system = System.objects.select_related("site").filter(pk=pk).first()
-    if system is None:
-        raise AnswerRefused(_("This is no longer on our list. Please call us."))
-    place = (system.site, system.pk, None)
-    return Matter(system.site, system, rows.waters([place])[place])
-
-
-def _of_recall(pk, now):
-    unit = RecallUnit.objects.select_related("site", "system", "ticket__task").filter(pk=pk).first()
-    if unit is None:
-        raise AnswerRefused(_("This is no longer on our list. Please call us."))
-    place = (unit.site, unit.system_id, None)
-    return Matter(unit.site, unit.system, rows.waters([place])[place], unit.ticket)
-
-
-def _visits_of_week(contact, week, *, now):
-    """All published stops to come in a week at places of the contact's customer."""
-    sites = _sites_of(contact, on=now.date())
-    stops = Stop.objects.filter(
-        site__in=sites, route__published_at__isnull=False, arrive_at__gt=now
-    )
-    stops = stops.select_related("route__technician__user", "site").order_by("arrive_at", "pk")
-    return _visits([stop for stop in stops if week_name(stop.route.day) == week])
-
-
-def _visits(stops):
-    """Stops with their open tickets; as many queries for one as for fifty."""
-    tickets = (
-        Ticket.objects.open()
-        .filter(stops__in=stops)
-        .annotate(
-            stop_pk=F("stops__pk"),
-            confirmed=Exists(
-                OwnerAnswer.objects.standing().filter(
-                    ticket=OuterRef("pk"), kind=AnswerKind.CONFIRM
-                )
-            ),
-        )
-        .select_related("task", "site", "position")
-        .order_by("pk")
-    )
-    by_stop = defaultdict(list)
-    for ticket in tickets:
-        by_stop[ticket.stop_pk].append(ticket)
-    places = rows.waters([rows.place_of_ticket(ticket) for ticket in tickets])
-    return [_visit(stop, by_stop[stop.pk], places) for stop in stops if by_stop[stop.pk]]
-
-
-def _visit(stop, tickets, places):
-    of_stop = [places[rows.place_of_ticket(ticket)] for ticket in tickets]
-    ponds = dict.fromkeys(name for water in of_stop for name in water.ponds)
-    return Visit(
-        stop,
-        tickets,
-        rows.Water(stop.site.name, list(ponds)),
-        rows.half_day(stop.arrive_at, stop.site.time_zone),
-        any(ticket.confirmed for ticket in tickets),
-    )
-
-
-def _sites_of(contact, *, on):
-    owned = Ownership.objects.on_day(on).filter(customer=contact.customer)
-    ponds = Pond.objects.filter(ownerships__in=owned)
-    return Site.objects.filter(ownerships__in=owned) | Site.objects.filter(ponds__in=ponds)
-
-
-def _refuse_others(contact, matter, now):
-    today = site_date(now, matter.site.time_zone)
-    owned = Ownership.objects.on_day(today)
-    pond = matter.ticket.pond_id if matter.ticket else None
-    lies_in = Pond.objects.filter(positions__system=matter.system)
-    if owned.filter(pond__in=lies_in, customer=contact.customer_id).exists():
-        return  # a pond sold apart from its site
-    owner = owned.filter(pond=pond).first() if pond else None
-    owner = owner or owned.filter(site=matter.site).first()
-    if owner and owner.customer_id != contact.customer_id:
-        raise NotTheirs
 
 
 @transaction.atomic
@@ -261,6 +113,59 @@ def did_it_myself(
 
 
 @transaction.atomic
+def did_own(
+    link: SignedLink, ask: Ask, *, done_on: date, note: str, uuid: UUID, now: datetime
+) -> OwnerAnswer:
+    """What an owner looks after himself is done; it closes no ticket of ours."""
+    lock_sites([ask.site.pk])
+    if standing := _standing_of(link, AnswerKind.DID_IT_MYSELF):
+        return standing
+    noon = datetime.combine(done_on, NOON, ZoneInfo(ask.site.time_zone))
+    work = record_work(
+        uuid=uuid,
+        task=ask.task,
+        place=ask.place,
+        done_at=min(noon, now),
+        now=now,
+        done_by=DoneBy.OWNER,
+        contact=link.contact,
+        note=note,
+        own_rhythm=True,
+    )
+    said = {"job": ask.task.owner_name, "done_on": f"{done_on:%Y-%m-%d}", "note": note}
+    answer = _answer(link, AnswerKind.DID_IT_MYSELF, uuid, now, work=work, said=said)
+    return _needs_nobody(answer, now) if not note else answer
+
+
+@transaction.atomic
+def remind_later(link: SignedLink, ask: Ask, *, uuid: UUID, now: datetime) -> OwnerAnswer:
+    """Ask once more in a week; pressed twice it is asked once."""
+    if standing := _standing_of(link, AnswerKind.REMIND_LATER):
+        return standing
+    ask_again(ask.line, now=now)
+    said = {"job": ask.task.owner_name}
+    return _needs_nobody(_answer(link, AnswerKind.REMIND_LATER, uuid, now, said=said), now)
+
+
+def is_settled(ask: Ask) -> bool:
+    """Whether nothing is left to ask: it is done, or the owner has put it off."""
+    later = OwnerAnswer.objects.standing().filter(
+        link__about=ask.about, kind=AnswerKind.REMIND_LATER
+    )
+    return bool(done_since([ask])) or later.exists()
+
+
+def _standing_of(link, kind):
+    return OwnerAnswer.objects.standing().filter(link__about=link.about, kind=kind).first()
+
+
+def _needs_nobody(answer, now):
+    """Nobody of the firm has to look at it; it stays on record."""
+    OwnerAnswer.objects.filter(pk=answer.pk).update(handled_at=now)
+    return answer
+
+
+@transaction.atomic
 def report_problem(
     link: SignedLink, matter: Matter, *, sign: str, text: str, uuid: UUID, now: datetime
 ) -> OwnerAnswer:
@@ -312,10 +217,16 @@ def take_back(answer: OwnerAnswer, *, now: datetime) -> None:
         )
     if standing.update(undone_at=now) != 1:
         return
+    _undo(answer, now)
+
+
+def _undo(answer, now):
     if answer.kind == AnswerKind.CONFIRM:
         _forget_promise(answer)
     elif answer.kind == AnswerKind.DID_IT_MYSELF and answer.work_id:
         refuse_work(answer.work, now=now, reason="taken back by the owner")
+    elif answer.kind == AnswerKind.REMIND_LATER:
+        forget_later(answer.link, now=now)
     elif answer.kind == AnswerKind.STOP_REMINDERS:
         for contact in _same_address(answer.contact):
             resume_mail(contact, answer.said["topic"].replace(" ", "_"), at=now)
@@ -353,7 +264,7 @@ def _problem_taken_back(answer, now):
 def _answer(link, kind, uuid, now, *, said=None, ticket=None, work=None, urgent=False):
     """One row for one press: the same UUID, or the same standing answer, is the same press."""
     known = OwnerAnswer.objects.filter(uuid=uuid).first()
-    if known is None and kind in AS_PRESSED:
+    if known is None and kind in AS_PRESSED and ticket:
         known = _standing(link.contact, ticket, kind)
     if known:
         return known

@@ -9,7 +9,7 @@ from customers.signed_links import make_link
 from servicedesk.kinds import AnswerKind
 
 VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
-RECALL = "recall"
+RECALL, OWN = "recall", "own"
 LONG = timedelta(days=60)
 STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
 
@@ -20,6 +20,12 @@ VISIT_ANSWERS = (
     AnswerKind.PROBLEM,
 )
 TASK_ANSWERS = (AnswerKind.DID_IT_MYSELF, AnswerKind.CALL_ME, AnswerKind.PROBLEM)
+OWN_ANSWERS = (
+    AnswerKind.DID_IT_MYSELF,
+    AnswerKind.REMIND_LATER,
+    AnswerKind.CALL_ME,
+    AnswerKind.PROBLEM,
+)
 SITE_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.OFF_ON_PURPOSE, AnswerKind.PROBLEM)
 RECALL_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.ALREADY_REPLACED, AnswerKind.PROBLEM)
 OFFERED = {  # what may be answered by a link, by its purpose
@@ -28,6 +34,7 @@ OFFERED = {  # what may be answered by a link, by its purpose
     TASK: TASK_ANSWERS,
     SITE: SITE_ANSWERS,
     RECALL: RECALL_ANSWERS,
+    OWN: OWN_ANSWERS,
     STOP: (AnswerKind.STOP_REMINDERS,),
 }
 
@@ -45,6 +52,11 @@ def for_week(line, week: str, *, expires_at: datetime, now: datetime) -> dict:
 def for_task(line, *, now: datetime) -> dict:
     """Addresses to answer about something that the owner may do himself."""
     return _addresses(line.contact, TASK, f"ticket:{line.ticket_id}", now + LONG, now)
+
+
+def for_own(line, *, now: datetime) -> dict:
+    """Addresses to answer about what the owner looks after in a rhythm of his own."""
+    return _addresses(line.contact, OWN, f"own:{line.pk}", now + LONG, now)
 
 
 def for_site(line, *, now: datetime) -> dict:

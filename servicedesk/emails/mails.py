@@ -12,9 +12,10 @@ from django.utils.translation import gettext_lazy as _
 
 from customers.kinds import MailTopic
 from equipment.kinds import PositionKind
+from equipment.models import System
 from servicedesk.emails import links, report, rows
 from servicedesk.kinds import AnswerKind, NotDoneReason
-from servicedesk.models import DueItem, OwnerAnswer, SystemCheck, Work
+from servicedesk.models import DueItem, OwnerAnswer, SystemCheck, Task, Work
 from servicedesk.planning.calendar import site_date, week_name
 
 FREE = _("You are not charged for this journey.")
@@ -84,9 +85,34 @@ def owner_task_due(contact, lines, *, now, lead=True):
                 },
             )
         )
-    outlets = [ticket.task.position_kind == PositionKind.GFCI for ticket in tickets]
+    outlets = [_is_outlet(ticket.task) for ticket in tickets]
     return _part(
         "owner_task_due", contact, made, outlet=any(outlets), cabinet=not all(outlets), lead=lead
+    )
+
+
+def owner_rhythm(contact, lines, *, now, lead=True):
+    """What the owner looks after himself is due again: a row for each, and four steps."""
+    tasks = Task.objects.in_bulk({line.facts["task"] for line in lines})
+    systems = System.objects.select_related("site").in_bulk(
+        {line.facts["system"] for line in lines}
+    )
+    found = [systems[line.facts["system"]] for line in lines]
+    places = rows.waters([(system.site, system.pk, None) for system in found])
+    made, outlets = [], []
+    for line, system in zip(lines, found, strict=True):
+        task = tasks[line.facts["task"]]
+        outlets.append(_is_outlet(task))
+        facts = {
+            "job": task.owner_name,
+            "system": system.name,
+            "due": rows.day_words(date.fromisoformat(line.facts["due"])),
+            "again": line.period.endswith("/2"),
+        }
+        urls = links.for_own(line, now=now)
+        made.append(rows.Row(places[(system.site, system.pk, None)], urls, facts))
+    return _part(
+        "owner_rhythm", contact, made, outlet=any(outlets), cabinet=not all(outlets), lead=lead
     )
 
 
@@ -189,6 +215,7 @@ MAILS = {  # in the order in which parts stand in a letter; the first gives the 
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
     MailTopic.OWNER_TASK_DUE: owner_task_due,
+    MailTopic.OWNER_RHYTHM: owner_rhythm,
     MailTopic.VISIT_REPORT: visit_report,
 }
 
@@ -251,6 +278,10 @@ def _visit_row(stop, lines, places, asked, *, now):
         "prepare": asked[stop.site_id],
     }
     return rows.Row(rows.Water(stop.site.name, list(names)), urls, facts)
+
+
+def _is_outlet(task):
+    return task.slug == "gfci_test" or task.position_kind == PositionKind.GFCI
 
 
 def _due_items(tickets):

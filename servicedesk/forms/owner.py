@@ -91,10 +91,8 @@ class AnotherDayForm(OwnerForm):
     said_in = ("first_day", "second_day", "words")
 
 
-class DidItForm(OwnerForm):
-    ticket = forms.ModelChoiceField(None, label=_("What did you do?"), empty_label=_("Choose"))
+class DidOwnForm(OwnerForm):
     done_on = forms.DateField(label=_("When?"), widget=forms.DateInput(attrs={"type": "date"}))
-    part = forms.ChoiceField(label=_("Which part did you use?"), required=False)
     note = forms.CharField(
         label=_("Anything you noticed"),
         required=False,
@@ -104,19 +102,7 @@ class DidItForm(OwnerForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        tickets = self.matter.own_tasks
-        field = self.fields["ticket"]
-        field.queryset = type(tickets[0]).objects.filter(pk__in=[t.pk for t in tickets])
-        field.queryset = field.queryset.select_related("task", "site")
-        field.label_from_instance = lambda ticket: ticket.task.owner_name
-        if len(tickets) == 1:
-            field.initial = tickets[0].pk
-            field.widget = forms.HiddenInput()
         self.fields["done_on"].initial = self.on
-        self.fields["part"].choices = [
-            ("", _("None, or I do not know")),
-            *((str(part.pk), str(part)) for part in self.parts),
-        ]
 
     def clean_done_on(self):
         day = self.cleaned_data["done_on"]
@@ -128,10 +114,35 @@ class DidItForm(OwnerForm):
             )
         return day
 
+
+class DidItForm(DidOwnForm):
+    ticket = forms.ModelChoiceField(None, label=_("What did you do?"), empty_label=_("Choose"))
+    part = forms.ChoiceField(label=_("Which part did you use?"), required=False)
+    field_order = ["uuid", "ticket", "done_on", "part", "note"]
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        tickets = self.matter.own_tasks
+        field = self.fields["ticket"]
+        field.queryset = type(tickets[0]).objects.filter(pk__in=[t.pk for t in tickets])
+        field.queryset = field.queryset.select_related("task", "site")
+        field.label_from_instance = lambda ticket: ticket.task.owner_name
+        if len(tickets) == 1:
+            field.initial = tickets[0].pk
+            field.widget = forms.HiddenInput()
+        self.fields["part"].choices = [
+            ("", _("None, or I do not know")),
+            *((str(part.pk), str(part)) for part in self.parts),
+        ]
+
     @property
     def chosen_part(self):
         chosen = self.cleaned_data["part"]
         return next((part for part in self.parts if str(part.pk) == chosen), None)
+
+
+class LaterForm(OwnerForm):
+    pass
 
 
 class ProblemForm(OwnerForm):
@@ -191,4 +202,5 @@ FORMS = {
     AnswerKind.CALL_ME: CallMeForm,
     AnswerKind.OFF_ON_PURPOSE: OffOnPurposeForm,
     AnswerKind.ALREADY_REPLACED: AlreadyReplacedForm,
+    AnswerKind.REMIND_LATER: LaterForm,
 }

@@ -25,6 +25,7 @@ def ask_words(kind):
         AnswerKind.CALL_ME: gettext("Call me"),
         AnswerKind.OFF_ON_PURPOSE: gettext("I turned it off on purpose"),
         AnswerKind.ALREADY_REPLACED: gettext("It has been replaced already"),
+        AnswerKind.REMIND_LATER: gettext("Remind me in a week"),
     }[kind]
 
 
@@ -40,6 +41,7 @@ def said_words(kind):
         AnswerKind.CALL_ME: gettext("You asked us to call."),
         AnswerKind.OFF_ON_PURPOSE: gettext("You turned it off on purpose."),
         AnswerKind.ALREADY_REPLACED: gettext("You say that it has been replaced already."),
+        AnswerKind.REMIND_LATER: gettext("We remind you once more in a week."),
     }[kind]
 
 
@@ -50,6 +52,7 @@ def stop_words(topic):
         MailTopic.VISIT_PROPOSED: gettext("You will get no more mails about planned visits."),
         MailTopic.VISIT_REMINDER: gettext("You will get no more reminders just before a visit."),
         MailTopic.OWNER_TASK_DUE: gettext("You will get no more reminders of what you do."),
+        MailTopic.OWNER_RHYTHM: gettext("You will get no more reminders of your own checks."),
     }[topic]
 
 
@@ -66,6 +69,7 @@ def said_lines(answer):
         "note": gettext("Noticed"),
         "sign": gettext("Seen"),
         "done_on": gettext("Done on"),
+        "job": gettext("Job"),
         "part": gettext("Part"),
         "phone": gettext("Phone"),
         "off_on": gettext("Off since"),

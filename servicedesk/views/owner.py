@@ -23,7 +23,7 @@ from servicedesk.actions import answers
 from servicedesk.actions.answers import AnswerRefused, NotTheirs
 from servicedesk.actions.work import WorkRefused
 from servicedesk.emails import links, rows
-from servicedesk.forms.owner import ADVICE, FORMS, SIGNS
+from servicedesk.forms.owner import ADVICE, FORMS, SIGNS, DidOwnForm
 from servicedesk.kinds import AnswerKind, DefectSign
 from servicedesk.models import OwnerAnswer
 from servicedesk.planning.calendar import site_date
@@ -159,6 +159,9 @@ def nothing_to_press(kind, matter):
     """Why there is nothing to answer any more; empty where there is."""
     if kind == AnswerKind.CONFIRM and not matter.visits:
         return _("No visit is planned here at the moment, so there is nothing to confirm.")
+    if matter.asked and kind in {AnswerKind.DID_IT_MYSELF, AnswerKind.REMIND_LATER}:
+        over = _("This is done, or was answered. You need not do anything.")
+        return over if answers.is_settled(matter.asked) else ""
     if kind == AnswerKind.DID_IT_MYSELF and not matter.own_tasks:
         return _("This job is done, or not waiting any more. You need not do anything.")
     if kind == AnswerKind.ANOTHER_DAY and matter.ticket and matter.ticket.closed_at:
@@ -170,11 +173,12 @@ def bound_form(request, kind, matter):
     site = matter.site or (matter.visits[0].stop.site if matter.visits else None)
     today = site_date(timezone.now(), site.time_zone if site else "UTC")
     parts = []
-    if kind == AnswerKind.DID_IT_MYSELF:
+    if kind == AnswerKind.DID_IT_MYSELF and not matter.asked:
         fitting = rows.parts_that_fit(matter.own_tasks, on=today)
         parts = list({part.pk: part for of in fitting.values() for part in of}.values())
     data = request.POST if request.method == "POST" else None
-    return FORMS[kind](data, matter=matter, today=today, parts=parts)
+    form = DidOwnForm if matter.asked and kind == AnswerKind.DID_IT_MYSELF else FORMS[kind]
+    return form(data, matter=matter, today=today, parts=parts)
 
 
 def record(link, matter, kind, form):
@@ -185,6 +189,11 @@ def record(link, matter, kind, form):
         answers.confirm_visits(link, matter.visits, uuid=uuid, now=now)
     elif kind == AnswerKind.ANOTHER_DAY:
         answers.ask_another_day(link, matter, said, uuid=uuid, now=now)
+    elif kind == AnswerKind.DID_IT_MYSELF and matter.asked:
+        done = {"done_on": given["done_on"], "note": given["note"]}
+        answers.did_own(link, matter.asked, **done, uuid=uuid, now=now)
+    elif kind == AnswerKind.REMIND_LATER:
+        answers.remind_later(link, matter.asked, uuid=uuid, now=now)
     elif kind == AnswerKind.DID_IT_MYSELF:
         done = {"done_on": given["done_on"], "note": given["note"], "part": form.chosen_part}
         answers.did_it_myself(link, given["ticket"], **done, uuid=uuid, now=now)

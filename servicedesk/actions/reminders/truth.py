@@ -10,10 +10,13 @@ from customers.kinds import STOPPABLE_TOPICS, ContactState, MailTopic
 from customers.models import Contact, MailStop
 from equipment.kinds import RUNNING
 from equipment.models import System
+from servicedesk.actions.facts import climate_of
+from servicedesk.actions.reminders import rhythms
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, TicketEnd
 from servicedesk.models import DueItem, OwnerAnswer, Reminder
 from servicedesk.planning.calendar import site_date
+from servicedesk.planning.ice import ice_possible
 
 ABOUT_OPEN_WORK = frozenset(
     {
@@ -78,7 +81,9 @@ class _Facts:
         by_topic = defaultdict(list)
         for line in lines:
             by_topic[line.topic].append(line)
-        sites = {_site(line) for line in lines} - {None}
+        self.asks = rhythms.asks_of(lines)
+        self.sites = {line.pk: _site(line, self.asks) for line in lines}
+        sites = {site for site in self.sites.values() if site}
         self.days = {site.pk: site_date(now, site.time_zone) for site in sites}
         self.stopped = set(
             Reminder.objects.filter(pk__in=[line.pk for line in lines])
@@ -95,7 +100,11 @@ class _Facts:
         self.answers = _answers(_tickets(by_topic, ENDS))
         self.due = _due(by_topic[MailTopic.OWNER_TASK_DUE])
         self.ponds = _ponds(by_topic[MailTopic.RECALL])
-        self.states = _states(by_topic[MailTopic.SYSTEM_OFF], now)
+        about_running = by_topic[MailTopic.SYSTEM_OFF] + by_topic[MailTopic.OWNER_RHYTHM]
+        self.states = _states(about_running, now)
+        self.done = rhythms.done_since(list(self.asks.values()))
+        asked = by_topic[MailTopic.OWNER_RHYTHM]
+        self.answered = rhythms.answered(asked) if asked else set()
 
 
 def _tickets(by_topic, topics):
@@ -132,6 +141,8 @@ def _states(lines, now):
 def _why_untrue(line, facts):
     if line.pk in facts.stopped:
         return _why_stopped(line)
+    if line.topic == MailTopic.OWNER_RHYTHM and line.pk not in facts.asks:
+        return "the task or the system is gone"
     ends = ENDS.get(line.topic, frozenset())
     if any((line.ticket_id, kind) in facts.answers for kind in ends):
         return "the owner has answered"
@@ -139,6 +150,7 @@ def _why_untrue(line, facts):
         _why_not_receiver(line, facts)
         or _why_dealt_with(line.recall_unit)
         or _why_not_topical(line, facts)
+        or _why_not_asked(line, facts)
     )
 
 
@@ -155,9 +167,12 @@ def _why_stopped(line):
 
 
 def _why_not_receiver(line, facts):
-    site = _site(line)
+    site = facts.sites[line.pk]
     pond = line.ticket.pond_id if line.ticket_id else None
     receivers = facts.receivers[facts.days[site.pk]]
+    if line.topic == MailTopic.OWNER_RHYTHM:
+        at_hand = receivers.at_hand(site.pk, line.facts["place"]["pond_id"])
+        return "" if line.contact in at_hand else "somebody else looks after it"
     warning, ponds = line.topic == MailTopic.SYSTEM_OFF, [pond]
     if unit := line.recall_unit:
         warning, ponds = unit.campaign.stop_at_once, facts.ponds.get(unit.system_id) or [None]
@@ -185,6 +200,21 @@ def _why_not_topical(line, facts):
     return ""
 
 
+def _why_not_asked(line, facts):
+    ask = facts.asks.get(line.pk)
+    if ask is None:
+        return ""
+    if line.pk in facts.done:
+        return "it is done"
+    if line.pk in facts.answered:
+        return "the owner has answered"
+    if facts.states.get(ask.system_id) not in RUNNING:
+        return "the system stands still"
+    if ice_possible(climate_of(ask.site), facts.days[ask.site.pk]):
+        return "there may be ice"
+    return ""
+
+
 def _why_dealt_with(unit):
     if unit is None:
         return ""
@@ -193,7 +223,9 @@ def _why_dealt_with(unit):
     return "the unit is dealt with" if over else ""
 
 
-def _site(line):
+def _site(line, asks):
+    if line.pk in asks:
+        return asks[line.pk].site
     if line.recall_unit_id:
         return line.recall_unit.site
     if line.ticket_id:

@@ -24,19 +24,24 @@ class Command(BaseCommand):
         now = moment(at) if at else timezone.now()
         if dry_run:
             with transaction.atomic():
-                owed = reminders.queue_reminders(clock=lambda: now)
+                owed = queue_all(now)
                 gather_lines(now=now)
                 ready = claimable(now).count()
                 transaction.set_rollback(True)
             self.say(json, {"queued_lines": owed, "ready_mails": ready, "sent_mails": 0})
             return
-        owed = reminders.queue_reminders(clock=lambda: now)
+        owed = queue_all(now)
         sent = reminders.send_queued_messages(clock=(lambda: now) if at else timezone.now)
         self.say(json, {"queued_lines": owed, "sent_mails": sent})
 
     def say(self, as_json, counts):
         line = ", ".join(f"{name.replace('_', ' ')}: {count}" for name, count in counts.items())
         self.stdout.write(json.dumps(counts) if as_json else line)
+
+
+def queue_all(now):
+    queued = reminders.queue_reminders(clock=lambda: now)
+    return queued + reminders.queue_owner_rhythms(clock=lambda: now)
 
 
 def moment(text):

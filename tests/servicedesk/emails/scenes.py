@@ -1,5 +1,7 @@
 """One owed line of each kind of mail, built the least way that is true."""
 
+from datetime import timedelta
+
 from customers.kinds import HazardKind, MailTopic
 from customers.models import Hazard
 from equipment.kinds import Moment, Quantity, SystemState
@@ -46,6 +48,31 @@ def owner_task_due(contact):
     ticket.task.rhythms.update(who=kinds.Who.OWNER)
     make.due_item(ticket)
     reminders.queue_owner_tasks_due(clock=lambda: make.MORNING)
+
+
+def owner_rhythm(contact, *, now=make.MORNING, jobs=("gfci_test",)):
+    _site, system, at = place(contact)
+    make.part_for(at.serves.fittings.get().component.type, "filter_element")
+    for name, slug, words in (
+        ("Filter check", "filter_check", "a look at the air filter"),
+        ("Trip test", "gfci_test", "pressing the test button of the outlet"),
+    ):
+        if slug not in jobs:
+            continue
+        outlet = slug == "gfci_test"
+        task = make.task(
+            slug=slug,
+            name=name,
+            owner_name=words,
+            by_owner=True,
+            every=30,
+            clock=kinds.Clock.CAL,
+            place_kind=kinds.PlaceKind.SYSTEM if outlet else kinds.PlaceKind.POSITION,
+            position_kind="" if outlet else "filter",
+        )
+        task.rhythms.update(who=kinds.Who.OWNER)
+        make.work(system if outlet else at, task, done_at=now - timedelta(days=30))
+    reminders.queue_owner_rhythms(clock=lambda: now)
 
 
 def visit_report(contact):
@@ -124,6 +151,7 @@ SCENES = {
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
     MailTopic.OWNER_TASK_DUE: owner_task_due,
+    MailTopic.OWNER_RHYTHM: owner_rhythm,
     MailTopic.VISIT_REPORT: visit_report,
     MailTopic.NOT_DONE: not_done,
     MailTopic.SYSTEM_OFF: system_off,

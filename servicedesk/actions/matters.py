@@ -1,0 +1,185 @@
+"""What the link of a mail is about, as things stand now."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.db.models import Exists, F, OuterRef
+from django.utils.translation import gettext as _
+
+from customers.models import Ownership, Pond, SignedLink, Site
+from equipment.models import System
+from servicedesk.actions.reminders.rhythms import Ask, ask_of
+from servicedesk.emails import rows
+from servicedesk.kinds import AnswerKind
+from servicedesk.models import OwnerAnswer, RecallUnit, Reminder, Stop, Ticket
+from servicedesk.planning.calendar import site_date, week_name
+
+
+class AnswerRefused(Exception):
+    """Nothing was recorded; the text says why and what to do."""
+
+
+class NotTheirs(Exception):
+    """The place is not this customer's any more."""
+
+
+@dataclass
+class Visit:
+    """A stop that an owner may answer about, with the open tickets that are his."""
+
+    stop: Stop
+    tickets: list[Ticket]
+    water: rows.Water
+    half: str
+    confirmed: bool = False
+
+    @property
+    def first(self):
+        return self.tickets[0]
+
+
+@dataclass
+class Matter:
+    """What a link is about, as things stand now."""
+
+    site: Site | None = None
+    system: System | None = None
+    water: rows.Water | None = None
+    ticket: Ticket | None = None
+    visits: list[Visit] = field(default_factory=list)
+    own_tasks: list[Ticket] = field(default_factory=list)
+    asked: Ask | None = None  # what an owner looks after in a rhythm of his own
+    topic: str = ""
+
+
+def matter_of(link: SignedLink, *, now: datetime) -> Matter:
+    """What a link is about. Raises NotTheirs after a sale, AnswerRefused where it is gone."""
+    kind, _colon, value = link.about.partition(":")
+    if kind == "topic":
+        return Matter(topic=value)
+    if kind == "week":
+        return Matter(visits=_visits_of_week(link.contact, value, now=now))
+    found = {
+        "ticket": _of_ticket,
+        "site": _of_site,
+        "system": _of_system,
+        "recall": _of_recall,
+        "own": _of_own,
+    }[kind](value, now)
+    _refuse_others(link.contact, found, now)
+    return found
+
+
+def _of_ticket(pk, now):
+    ticket = Ticket.objects.select_related("task", "site", "system").filter(pk=pk).first()
+    if ticket is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = rows.place_of_ticket(ticket)
+    matter = Matter(ticket.site, ticket.system, rows.waters([place])[place], ticket)
+    stop = rows.next_stops([ticket.pk], after=now).get(ticket.pk)
+    if stop and ticket.closed_at is None:
+        matter.visits = _visits([stop])
+        matter.own_tasks = [t for t in matter.visits[0].tickets if t.task.by_owner]
+    elif ticket.closed_at is None and ticket.task.by_owner:
+        matter.own_tasks = [ticket]
+    return matter
+
+
+def _of_site(pk, now):
+    site = Site.objects.filter(pk=pk).first()
+    if site is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (site, None, None)
+    return Matter(site, None, rows.waters([place])[place])
+
+
+def _of_system(pk, now):
+    system = System.objects.select_related("site").filter(pk=pk).first()
+    if system is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (system.site, system.pk, None)
+    return Matter(system.site, system, rows.waters([place])[place])
+
+
+def _of_recall(pk, now):
+    unit = RecallUnit.objects.select_related("site", "system", "ticket__task").filter(pk=pk).first()
+    if unit is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (unit.site, unit.system_id, None)
+    return Matter(unit.site, unit.system, rows.waters([place])[place], unit.ticket)
+
+
+def _of_own(pk, now):
+    line = Reminder.objects.filter(pk=pk).first()
+    ask = line and ask_of(line)
+    if ask is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (ask.site, ask.system_id, None)
+    matter = Matter(ask.site, ask.system, rows.waters([place])[place])
+    matter.asked = ask
+    return matter
+
+
+def _visits_of_week(contact, week, *, now):
+    """All published stops to come in a week at places of the contact's customer."""
+    sites = _sites_of(contact, on=now.date())
+    stops = Stop.objects.filter(
+        site__in=sites, route__published_at__isnull=False, arrive_at__gt=now
+    )
+    stops = stops.select_related("route__technician__user", "site").order_by("arrive_at", "pk")
+    return _visits([stop for stop in stops if week_name(stop.route.day) == week])
+
+
+def _visits(stops):
+    """Stops with their open tickets; as many queries for one as for fifty."""
+    tickets = (
+        Ticket.objects.open()
+        .filter(stops__in=stops)
+        .annotate(
+            stop_pk=F("stops__pk"),
+            confirmed=Exists(
+                OwnerAnswer.objects.standing().filter(
+                    ticket=OuterRef("pk"), kind=AnswerKind.CONFIRM
+                )
+            ),
+        )
+        .select_related("task", "site", "position")
+        .order_by("pk")
+    )
+    by_stop = defaultdict(list)
+    for ticket in tickets:
+        by_stop[ticket.stop_pk].append(ticket)
+    places = rows.waters([rows.place_of_ticket(ticket) for ticket in tickets])
+    return [_visit(stop, by_stop[stop.pk], places) for stop in stops if by_stop[stop.pk]]
+
+
+def _visit(stop, tickets, places):
+    of_stop = [places[rows.place_of_ticket(ticket)] for ticket in tickets]
+    ponds = dict.fromkeys(name for water in of_stop for name in water.ponds)
+    return Visit(
+        stop,
+        tickets,
+        rows.Water(stop.site.name, list(ponds)),
+        rows.half_day(stop.arrive_at, stop.site.time_zone),
+        any(ticket.confirmed for ticket in tickets),
+    )
+
+
+def _sites_of(contact, *, on):
+    owned = Ownership.objects.on_day(on).filter(customer=contact.customer)
+    ponds = Pond.objects.filter(ownerships__in=owned)
+    return Site.objects.filter(ownerships__in=owned) | Site.objects.filter(ponds__in=ponds)
+
+
+def _refuse_others(contact, matter, now):
+    today = site_date(now, matter.site.time_zone)
+    owned = Ownership.objects.on_day(today)
+    pond = matter.ticket.pond_id if matter.ticket else None
+    lies_in = Pond.objects.filter(positions__system=matter.system)
+    if owned.filter(pond__in=lies_in, customer=contact.customer_id).exists():
+        return  # a pond sold apart from its site
+    owner = owned.filter(pond=pond).first() if pond else None
+    owner = owner or owned.filter(site=matter.site).first()
+    if owner and owner.customer_id != contact.customer_id:
+        raise NotTheirs

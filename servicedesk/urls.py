@@ -12,6 +12,14 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.calculators import calculation, calculations
 from servicedesk.views.calendar import calendar, system_clocks
+from servicedesk.views.commissioning import (
+    begin_commissioning,
+    commissioning,
+    commissioning_step,
+    new_system,
+    photo,
+    put_in_service,
+)
 from servicedesk.views.health import health
 from servicedesk.views.home import handle_answer, handle_office_task, home
 from servicedesk.views.messages import (
@@ -110,6 +118,16 @@ urlpatterns = [
     path("states/<int:pk>/redate/", redate_state, name="redate_state"),
     path("states/<int:pk>/strike/", strike_state, name="strike_state"),
     path("positions/<int:pk>/exchange/", exchange_unit, name="exchange_unit"),
+    path("systems/new/", new_system, name="new_system"),
+    path("systems/<int:pk>/commissioning/", commissioning, name="commissioning"),
+    path("systems/<int:pk>/commissioning/begin/", begin_commissioning, name="begin_commissioning"),
+    path("systems/<int:pk>/commissioning/in-service/", put_in_service, name="put_in_service"),
+    path(
+        "systems/<int:pk>/commissioning/<slug:step>/",
+        commissioning_step,
+        name="commissioning_step",
+    ),
+    path("photos/<uuid:uuid>/", photo, name="photo"),
     path("fittings/<int:pk>/", unit_exchanged, name="unit_exchanged"),
     path("units/<int:pk>/", unit, name="unit"),
     path("ponds/<int:pk>/", pond, name="pond"),

@@ -88,6 +88,19 @@ def begin_commissioning(
     return record
 
 
+def next_key() -> str:
+    """A number for the next system, one up from the newest that ends in digits."""
+    for key in System.objects.order_by("-pk").values_list("key", flat=True)[:20]:
+        digits = key[len(key.rstrip("0123456789")) :]
+        if digits:
+            start = key.removesuffix(digits)
+            tried = int(digits) + 1
+            while System.objects.filter(key=f"{start}{tried:0{len(digits)}}").exists():
+                tried += 1
+            return f"{start}{tried:0{len(digits)}}"
+    return ""
+
+
 def _make_places(system, pond):
     compressor = Position.objects.create(
         system=system, kind=PositionKind.COMPRESSOR, label=COMPRESSOR

@@ -39,6 +39,7 @@ def keep_compressor(
     save(sheet.system, system)
     if kind is not None:
         place = _place(sheet, PositionKind.COMPRESSOR, COMPRESSOR)
+        kind = kind if kind.pk else _in_register(kind)
         fit_unit(place, kind, on=sheet.begins_on, now=now, serial=serial, fields=unit)
     if meter is not None:
         _keep_meter(sheet, serial=meter[0], start_h=meter[1], now=now)
@@ -141,6 +142,15 @@ def _keep_gauge(sheet: Sheet, values: Mapping[str, object], *, by: User, now: da
         )
     except GaugeRefused as refusal:
         raise StepRefused(str(refusal)) from None
+
+
+def _in_register(kind):
+    """A model that was typed: the one of that name, or a new one."""
+    known = ComponentType.objects.filter(kind=kind.kind, maker=kind.maker, model=kind.model)
+    if found := known.first():
+        return found
+    kind.save()
+    return kind
 
 
 def _on_shelf(kind, serial):

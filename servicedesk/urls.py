@@ -12,6 +12,7 @@ from servicedesk.views.account import (
 )
 from servicedesk.views.calculators import calculation, calculations
 from servicedesk.views.calendar import calendar, system_clocks
+from servicedesk.views.changes import move_system, new_configuration
 from servicedesk.views.commissioning import (
     begin_commissioning,
     commissioning,
@@ -44,6 +45,13 @@ from servicedesk.views.phone import (
     see_claim,
     show_way_in,
     ticket_not_done,
+)
+from servicedesk.views.readings import (
+    confirm_baseline,
+    confirm_cause,
+    record_gauge,
+    system_readings,
+    valve_sheet,
 )
 from servicedesk.views.recalls import (
     close_recall,
@@ -111,13 +119,6 @@ urlpatterns = [
     path("account/password/", change_password, name="change_password"),
     path("settings/", firm_settings, name="firm_settings"),
     path("systems/", systems, name="systems"),
-    path("systems/<int:pk>/", system, name="system"),
-    path("systems/<int:pk>/clocks/", system_clocks, name="system_clocks"),
-    path("calendar/", calendar, name="calendar"),
-    path("systems/<int:pk>/state/", record_state, name="record_state"),
-    path("states/<int:pk>/redate/", redate_state, name="redate_state"),
-    path("states/<int:pk>/strike/", strike_state, name="strike_state"),
-    path("positions/<int:pk>/exchange/", exchange_unit, name="exchange_unit"),
     path("systems/new/", new_system, name="new_system"),
     path("systems/<int:pk>/commissioning/", commissioning, name="commissioning"),
     path("systems/<int:pk>/commissioning/begin/", begin_commissioning, name="begin_commissioning"),
@@ -127,7 +128,21 @@ urlpatterns = [
         commissioning_step,
         name="commissioning_step",
     ),
+    path("systems/<int:pk>/configuration/", new_configuration, name="new_configuration"),
+    path("systems/<int:pk>/move/", move_system, name="move_system"),
     path("photos/<uuid:uuid>/", photo, name="photo"),
+    path("systems/<int:pk>/", system, name="system"),
+    path("systems/<int:pk>/clocks/", system_clocks, name="system_clocks"),
+    path("calendar/", calendar, name="calendar"),
+    path("systems/<int:pk>/readings/", system_readings, name="system_readings"),
+    path("systems/<int:pk>/baseline/", confirm_baseline, name="confirm_baseline"),
+    path("systems/<int:pk>/gauge/", record_gauge, name="record_gauge"),
+    path("systems/<int:pk>/valves/", valve_sheet, name="valve_sheet"),
+    path("systems/<int:pk>/cause/", confirm_cause, name="confirm_cause"),
+    path("systems/<int:pk>/state/", record_state, name="record_state"),
+    path("states/<int:pk>/redate/", redate_state, name="redate_state"),
+    path("states/<int:pk>/strike/", strike_state, name="strike_state"),
+    path("positions/<int:pk>/exchange/", exchange_unit, name="exchange_unit"),
     path("fittings/<int:pk>/", unit_exchanged, name="unit_exchanged"),
     path("units/<int:pk>/", unit, name="unit"),
     path("ponds/<int:pk>/", pond, name="pond"),

@@ -3,13 +3,14 @@
 import logging
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from customers.models import Firm
+from equipment.actions.causes import NOT_FOUND
 from equipment.actions.histories import histories_of
 from equipment.actions.rigs import setups_of
 from equipment.condition.causes import Cause, Ranking
@@ -19,7 +20,6 @@ from equipment.condition.verdict import State, Verdict, assessed
 from equipment.models import Assessment, CauseConfirmed, ReadingSet
 
 TOGETHER = timedelta(days=21)  # how long a day on which many sites moved is spoken of: judgement
-NOT_FOUND = "not_found"  # somebody looked, and no cause was found
 log = logging.getLogger(__name__)
 
 
@@ -55,7 +55,7 @@ def judge(
     """What the readings of each system say at an instant; nothing is written.
 
     `changes` are days of work that starts a series anew; `mass` days on which many sites of a
-    region moved alike. A system that cannot be computed with is left out, and the log says why.
+    region moved alike. Where physics refuses what is recorded, baselines alone are asked.
     """
     firm = Firm.objects.first()
     setups = setups_of(system_ids)
@@ -74,8 +74,9 @@ def judge(
         try:
             verdict = assessed(history, on=on, counts=counts, mass=alike)
         except ValueError as error:
-            log.warning("system %s cannot be judged: %s", pk, error)
-            continue
+            log.warning("system %s cannot be judged by physics: %s", pk, error)
+            history = replace(history, rigs={})
+            verdict = assessed(history, on=on, counts=counts, mass=alike)
         found[pk] = Judged(history, verdict)
     return found
 
@@ -97,7 +98,8 @@ def keep(judged: Mapping[int, Judged]) -> set[int]:
     }
     changed = set()
     for pk, verdict in spoken.items():
-        at, because, basis = sets[verdict.judged.key].taken_at, *_row(verdict)
+        at, basis = sets[verdict.judged.key].taken_at, told(verdict)
+        because = verdict.sentences[0] if verdict.sentences else ""
         known = rows.get((pk, at))
         if known and (known.because, known.basis) == (because, basis):
             continue
@@ -129,25 +131,24 @@ def newest(system_ids: Iterable[int]) -> dict[int, Assessment]:
     return {row.system_id: row for row in rows}
 
 
-def _row(verdict):
+def told(verdict: Verdict) -> dict:
+    """What a verdict says, as it is kept and shown."""
     ranking = verdict.ranking
-    basis = {
-        "on": verdict.judged.on.isoformat(),
+    return {
+        "on": verdict.judged.on.isoformat() if verdict.judged else "",
         "state": str(verdict.state),
         "says": list(verdict.sentences),
         "signs": [str(one.sign) for one in verdict.signs],
         "share": _rounded(verdict.pressure_share),
         "drifting": drifting(verdict),
         "first": list(ranking.overrides) if ranking else [],
-        "causes": [_told(cause) for cause in ranking.causes] if ranking else [],
+        "causes": [_cause(cause) for cause in ranking.causes] if ranking else [],
         "others": [cause.slug for cause in ranking.others] if ranking else [],
         "check": _check(ranking),
         "opens": sorted({call.task for call in verdict.opens}),
         "calls": {call.task: call.because for call in reversed(verdict.opens)},
         "needed": list(verdict.data_needed),
     }
-    because = verdict.sentences[0] if verdict.sentences else ""
-    return because, basis
 
 
 def drifting(verdict: Verdict) -> bool:
@@ -156,7 +157,7 @@ def drifting(verdict: Verdict) -> bool:
     return verdict.state == State.NO_FAULT and trends
 
 
-def _told(cause: Cause):
+def _cause(cause: Cause):
     return {
         "slug": cause.slug,
         "words": cause.words,
@@ -171,7 +172,7 @@ def _told(cause: Cause):
 
 
 def _check(ranking: Ranking | None):
-    return _told(ranking.first_check) if ranking and ranking.first_check else None
+    return _cause(ranking.first_check) if ranking and ranking.first_check else None
 
 
 def _rounded(share):

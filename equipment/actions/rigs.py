@@ -1,5 +1,6 @@
 """The configurations of many systems as physics sees them: curve, lines, air and water."""
 
+import logging
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
@@ -28,6 +29,9 @@ OF_A_PLAN = (
     "membranes",
     "check_valve_at",
 )
+
+
+log = logging.getLogger(__name__)
 
 
 @dataclass
@@ -81,8 +85,17 @@ class Setup:
         ]
 
     def rigs(self, day: date) -> dict[str, Rig]:
-        """Each configuration with what is fitted on a day; the newest of those that are alike."""
-        return {self.keys[one.pk]: self.rig(one, day) for one in self.configurations}
+        """Each configuration with what is fitted on a day; the newest of those that are alike.
+
+        One that physics refuses is left out: its readings are judged by their baseline alone.
+        """
+        found = {}
+        for one in self.configurations:
+            try:
+                found[self.keys[one.pk]] = self.rig(one, day)
+            except ValueError as error:
+                log.warning("configuration %s of %s: %s", one.pk, self.system.key, error)
+        return found
 
     def rig(self, configuration: Configuration, day: date) -> Rig:
         """One configuration with what is fitted on a day."""

@@ -4,17 +4,24 @@ import django_filters
 import django_tables2
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery
 from django.db.models.functions import Coalesce
+from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from customers.models import Ownership, Region
 from equipment import kinds
-from equipment.models import Position, System
+from equipment.condition.verdict import State
+from equipment.models import Assessment, Position, System
 from servicedesk.models import DueItem, Work
 from servicedesk.planning.standing import standing
 from servicedesk.templatetags import house
 
+HANDED_OVER_NEXT = {
+    kinds.SystemState.PLANNED,
+    kinds.SystemState.INSTALLED,
+    kinds.SystemState.COMMISSIONING,
+}
 STATES = {
     "in_service": (_("In service"), frozenset(kinds.SystemState) - kinds.NOT_IN_SERVICE),
     "running": (_("Running"), kinds.RUNNING),
@@ -26,6 +33,11 @@ STATES = {
     "not_in_service": (_("Not in service"), kinds.NOT_IN_SERVICE),
 }
 
+SAID = {
+    "finding": {"said_state": State.FINDING},
+    "drifting": {"said_state": State.NO_FAULT, "said_drifting": True},
+}
+
 
 def systems_listed(user, *, now, today):
     """Systems with everything a row of the list shows."""
@@ -35,6 +47,7 @@ def systems_listed(user, *, now, today):
     site_owner = owners.filter(site=OuterRef("site"))
     pond_owner = owners.filter(pond__positions__system=OuterRef("pk")).order_by("pk")
     seen = Work.objects.filter(system=OuterRef("pk"), verified=True).order_by("-done_at")
+    said = Assessment.objects.filter(system=OuterRef("pk")).order_by("-at", "-pk")
     return (
         System.objects.visible_to(user)
         .with_state(now)
@@ -48,6 +61,8 @@ def systems_listed(user, *, now, today):
                 Subquery(pond_owner.values("customer__name")[:1]),
             ),
             last_seen_at=Subquery(seen.values("done_at")[:1]),
+            said_state=Subquery(said.values("basis__state")[:1]),
+            said_drifting=Subquery(said.values("basis__drifting")[:1]),
         )
         .select_related("site", "site__region")
         .prefetch_related(ponds_of_systems())
@@ -83,9 +98,19 @@ class SystemFilter(django_filters.FilterSet):
         empty_label=_("All"),
     )
 
+    said = django_filters.ChoiceFilter(
+        method="by_said",
+        label=_("Readings"),
+        choices=[("finding", _("Look at it")), ("drifting", _("Drifting"))],
+        empty_label=_("All"),
+    )
+
     def __init__(self, *args, today, **kwargs):
         self.on_day = today
         super().__init__(*args, **kwargs)
+
+    def by_said(self, systems, _name, key):
+        return systems.filter(**SAID[key])
 
     def by_text(self, systems, _name, text):
         owned = Ownership.objects.on_day(self.on_day).filter(customer__name__icontains=text)
@@ -117,6 +142,7 @@ class SystemTable(django_tables2.Table):
     )
     owner_name = django_tables2.Column(verbose_name=_("Customer"), default="")
     state_now = django_tables2.Column(verbose_name=_("State"), empty_values=())
+    said_state = django_tables2.Column(verbose_name=_("Readings"), empty_values=())
     next_due_on = django_tables2.Column(verbose_name=_("Next due"), empty_values=())
     last_seen_at = django_tables2.Column(verbose_name=_("Last work"), default="")
 
@@ -140,7 +166,26 @@ class SystemTable(django_tables2.Table):
         )
 
     def render_state_now(self, record):
-        return house.state_tag(record.state_now)
+        if record.state_now not in HANDED_OVER_NEXT:
+            return house.state_tag(record.state_now)
+        return format_html(
+            '{} <a href="{}" aria-label="{}">{}</a>',
+            house.state_tag(record.state_now),
+            reverse("commissioning", args=[record.pk]),
+            gettext("Commissioning of %s") % record.key,
+            gettext("Commissioning"),
+        )
+
+    def render_said_state(self, record):
+        """What the newest readings say, in one word; the page of the system says the rest."""
+        shape, word = {
+            State.FINDING: ("due", gettext("Look at it")),
+            State.MENDED: ("ok", gettext("Mended")),
+            State.NO_FAULT: ("ok", gettext("In order")),
+        }.get(record.said_state, ("rest", gettext("Not read yet")))
+        if record.said_state == State.NO_FAULT and record.said_drifting:
+            shape, word = "drift", gettext("Drifting")
+        return house.tag(shape, word)
 
     def render_next_due_on(self, record):
         if record.next_due_on is None:

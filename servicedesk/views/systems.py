@@ -1,6 +1,5 @@
 """A system, a pond: all that is known, as one story."""
 
-from collections import defaultdict
 from datetime import timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -14,9 +13,8 @@ from django.utils.translation import gettext as _
 
 from customers import access
 from customers.models import Ownership, Pond
-from equipment.charts import Point, reading_chart
-from equipment.kinds import Moment, Quantity
 from equipment.models import (
+    Assessment,
     ConfigurationLine,
     Position,
     ProfilePoint,
@@ -24,7 +22,6 @@ from equipment.models import (
     StateChange,
     System,
 )
-from equipment.physics import units
 from servicedesk.access import may_work_at
 from servicedesk.actions import states
 from servicedesk.forms.closing import RESTART
@@ -38,7 +35,6 @@ from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
 ENTERED_LATE = timedelta(days=1)
 SOON = timedelta(days=120)
 HISTORY_ROWS = 60
-CHARTED = [Quantity.PRESSURE, Quantity.FLOW, Quantity.CURRENT]
 
 
 def systems(request):
@@ -75,7 +71,7 @@ def system(request, pk):
         "configuration": configuration_of(shown, today),
         **due_by_nearness(DueItem.objects.filter(system=shown), today),
         "last": last_readings(readings),
-        "charts": charts_of(readings, request.user.units),
+        "said": said_of(shown),
         "history": history_of(shown),
         "tickets": Ticket.objects.open()
         .filter(system=shown)
@@ -249,28 +245,10 @@ def last_readings(readings):
     return list(newest.values())
 
 
-def charts_of(readings, system):
-    """Charts of what was measured at least twice, in the units of the reader."""
-    points = defaultdict(list)
-    for reading in readings:
-        if reading.quantity in CHARTED and reading.value is not None:
-            unit = units.readers_unit(reading.quantity, system)
-            points[reading.quantity].append(
-                Point(
-                    on=reading.set.taken_at.date(),
-                    value=units.from_stored(reading.quantity, reading.value, unit),
-                    as_left=reading.set.moment == Moment.AS_LEFT,
-                )
-            )
-    return [
-        reading_chart(
-            points[quantity],
-            name=_(quantity.replace("_", " ").capitalize()),
-            unit=units.unit_name(units.readers_unit(quantity, system)),
-        )
-        for quantity in CHARTED
-        if len(points[quantity]) > 1
-    ]
+def said_of(shown):
+    """What the newest readings say, as it was kept; None before the first."""
+    newest = Assessment.objects.filter(system=shown).order_by("-at", "-pk").first()
+    return newest.basis if newest else None
 
 
 def history_of(shown):

@@ -29,6 +29,11 @@ EVENLY = (5**0.5 - 1) / 2  # multiples of the golden section spread evenly, howe
 JOINS_DAYS = 40  # a rare task joins a visit that lies this near
 YEARLY_JOINS_DAYS = 8
 
+MENDS = {
+    "fouled": ("membrane_cleaning", "membrane_replacement"),
+    "worn": ("piston_service", "diaphragm_service", "vane_replacement"),
+}
+
 
 @dataclass(frozen=True)
 class Job:
@@ -37,6 +42,11 @@ class Job:
     task: Task
     built: Built
     position: Position | None = None
+
+    def would_mend(self, day: date) -> bool:
+        """Whether this work would have ended a fault that the demo has to show."""
+        ails = self.built.ailment
+        return day >= ails.since and self.task.slug in MENDS.get(ails.kind, ())
 
     @property
     def thing(self):
@@ -53,6 +63,8 @@ class Days:
     before: list[tuple[date, Job]] = field(default_factory=list)
 
     def add(self, day: date, job: Job):
+        if job.would_mend(day):
+            return
         self.visits[job.built.place.site.pk, day].append(job)
 
     def near(self, built: Built, day: date, within: int) -> date | None:

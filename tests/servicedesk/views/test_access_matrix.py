@@ -30,8 +30,21 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "message_again": (NOBODY, OFFICE),
     "message_settled": (NOBODY, OFFICE),
     "systems": (ALL, ALL),
+    "new_system": (OFFICE, OFFICE),
+    "commissioning": (ALL, NOBODY),
+    "begin_commissioning": (NOBODY, OFFICE),
+    "commissioning_step": (ALL, ALL),
+    "put_in_service": (NOBODY, ALL),
+    "photo": (ALL, NOBODY),
+    "new_configuration": (OFFICE, OFFICE),
+    "move_system": (OFFICE, OFFICE),
     "system": (ALL, ALL),
     "system_clocks": (ALL, NOBODY),
+    "system_readings": (ALL, NOBODY),
+    "confirm_baseline": (NOBODY, OFFICE),
+    "record_gauge": (ALL, ALL),
+    "valve_sheet": (ALL, NOBODY),
+    "confirm_cause": (NOBODY, ALL),
     "calendar": (ALL, NOBODY),
     "pond": (ALL, ALL),
     "exchange_unit": (ALL, ALL),  # a technician: at a site of his own route of today
@@ -96,6 +109,7 @@ FILLED = {  # what stands in an address; where there is no such record, rights a
     "name": "2026-W23",
     "technician": "nobody",
     "day": "2026-06-01",
+    "step": "site",
 }
 
 

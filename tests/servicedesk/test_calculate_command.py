@@ -136,3 +136,15 @@ def test_list_holds_units_ranges_and_marks_apart(capsys):
     assert rows["geodesic_m"]["ranges"]["lon1"] == [-180, 180]
     assert rows["usual_pressure_psi"]["mark"] == "common_practice"
     assert rows["depth_pressure"]["mark"] == "sourced"
+
+
+def test_thickness_of_ice_is_printed_with_the_word_that_it_tells_nothing_about_strength(
+    capsys, answers
+):
+    call_command("calculate", "ice_thickness_in", "afdd_F=200", "alpha_in=0.6")
+    printed = capsys.readouterr()
+    (line,) = answers({"name": "ice_thickness_in", "inputs": {"afdd_F": 200, "alpha_in": 0.6}})
+
+    assert printed.out == "8.48528137\n"
+    assert "nothing about strength" in printed.err
+    assert "nothing about strength" in line["says"]

@@ -5,7 +5,7 @@ import sys
 
 from django.core.management.base import BaseCommand, CommandError
 
-from servicedesk.planning.calculations import CALCULATIONS, CalculationRefused, calculated
+from servicedesk.planning.calculations import CALCULATIONS, CalculationRefused, calculated, found
 
 EXAMPLE = '{"name": "add_months", "inputs": {"date": "2026-11-30", "months": 3}}'
 
@@ -41,14 +41,17 @@ class Command(BaseCommand):
                 self.stdout.write(f"    {key}: {text}")
             rests = row["mark"].replace("_", " ")
             self.stdout.write(f"    gives {row['result']}\n    source ({rests}): {row['source']}\n")
+            if row["says"]:
+                self.stdout.write(f"    {row['says']}")
 
     def _print(self, name, inputs, *, as_json):
         try:
             result = calculated(name, inputs)
         except CalculationRefused as error:
             raise CommandError(str(error), returncode=2) from None
+        said = _said(name)
         if as_json:
-            result = json.dumps({"name": name, "result": result}, ensure_ascii=False)
+            result = json.dumps({"name": name, "result": result, **said}, ensure_ascii=False)
         elif isinstance(result, list):
             result = "\n".join(
                 part if isinstance(part, str) else json.dumps(part) for part in result
@@ -56,6 +59,8 @@ class Command(BaseCommand):
         elif result is None or isinstance(result, bool | dict):
             result = json.dumps(result)
         self.stdout.write(str(result))
+        if said and not as_json:
+            self.stderr.write(said["says"])
 
 
 def _pairs(inputs):
@@ -76,6 +81,12 @@ def _answer(line):
     except (ValueError, TypeError, KeyError, AttributeError):
         return {"name": None, "error": f"This line cannot be read. Write lines such as {EXAMPLE}"}
     try:
-        return {"name": name, "result": calculated(name, inputs)}
+        return {"name": name, "result": calculated(name, inputs), **_said(name)}
     except CalculationRefused as error:
         return {"name": name, "error": str(error)}
+
+
+def _said(name):
+    """What nobody may read into the result, where there is such a thing."""
+    says = found(name)[0].says
+    return {"says": says} if says else {}

@@ -62,13 +62,15 @@ class Calculation:
     """A calculation under its name.
 
     `asked_as` are ways in which a list of check values may name it; what they capture is an
-    input. `inputs` gives inputs other names than the function's own.
+    input. `inputs` gives inputs other names than the function's own. `says` goes with every
+    result: what nobody may read into it.
     """
 
     name: str
     function: Callable
     asked_as: tuple[str, ...] = ()
     inputs: dict[str, str] = field(default_factory=dict)
+    says: str = ""
 
     def described(self) -> dict:
         """Name, purpose, inputs with unit and range, result, refusals and source."""
@@ -94,6 +96,7 @@ class Calculation:
             "refuses": rest.get("Raises", ""),
             "source": rest.get("Source", ""),
             "mark": _mark(rest.get("Source", "")),
+            "says": self.says,
         }
 
     def result(self, given: dict) -> Any:

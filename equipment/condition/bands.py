@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from equipment.condition import expected
-from equipment.condition.baseline import At, Read, Reference, Series, reference_for
+from equipment.condition.baseline import STEEP, At, Read, Reference, Series, reference_for
 from equipment.condition.expected import Band, level_pa
 from equipment.condition.history import FLOW, MANIFOLD, POWER, PRESSURES, RISE, History
 from equipment.condition.wording import amount
@@ -82,6 +82,8 @@ def _around(history, series, read, reference: Reference):
     if series.quantity in PRESSURES and (read.level_m is None or reference.at.level_m is None):
         away += level_pa(history.swing)
         note = "The level was not read: the band is wider by what the water may swing in a year."
+    if series.key == FLOW and read.level_m is None:
+        away += _flow_of_swing(history, series, value)
     return Band(
         series.quantity,
         value,
@@ -92,6 +94,15 @@ def _around(history, series, read, reference: Reference):
         (),
         note,
     )
+
+
+def _flow_of_swing(history, series, value):
+    """What a swing of the level takes from a machine whose flow falls steeply with pressure."""
+    rig = history.rigs.get(series.configuration)
+    if rig is None or history.compressor_kind not in STEEP:
+        return 0.0
+    low, high = (expected.expected_flow(rig, level_m=level) for level in (0.0, history.swing))
+    return value * (1 - high.expected / low.expected) if low and high and low.expected else 0.0
 
 
 def _tolerance(history, series, value):

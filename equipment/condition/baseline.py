@@ -27,7 +27,7 @@ SETTLE = timedelta(days=7)  # until then membranes settle and the pond mixes: co
 SETTLED_BY = timedelta(days=30)
 _ZERO_C_K = 273.15
 _FELT_M = 0.1  # of level, from which on a steep machine's flow is worked out anew: judgement
-_STEEP = frozenset({CompressorKind.LINEAR, CompressorKind.OTHER})
+STEEP = frozenset({CompressorKind.LINEAR, CompressorKind.OTHER})
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,7 @@ def normalised(history: History, series: Series, read: Read, at: At) -> float:
     if read.intake_c is not None and at.intake_c is not None:
         value *= (read.intake_c + _ZERO_C_K) / (at.intake_c + _ZERO_C_K)
     rig = history.rigs.get(series.configuration)
-    if rig and rise is not None and abs(rise) >= _FELT_M and history.compressor_kind in _STEEP:
+    if rig and rise is not None and abs(rise) >= _FELT_M and history.compressor_kind in STEEP:
         then, now = (expected_flow(rig, level_m=level) for level in (at.level_m, read.level_m))
         if then and now and now.expected:
             value *= then.expected / now.expected

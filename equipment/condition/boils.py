@@ -57,7 +57,8 @@ def _all_weak(scores, weak):
 
 def _neediest(rig, scores, weak):
     """Whether the weak plates are those that lose first when the compressor gives less."""
-    left = left_with_less_air(rig) if rig and weak else {}
+    stronger = any(d.read.raw > NORMAL for d in scores.values())
+    left = left_with_less_air(rig) if rig and weak and not stronger else {}
     if not left or not all(name in left for name in scores):
         return False
     others = [left[name] for name in scores if name not in weak]
@@ -66,7 +67,8 @@ def _neediest(rig, scores, weak):
 
 def _all(scores, weak) -> Iterator[Shown]:
     every = len(scores) == len(weak)
-    alone = (every and len(scores) > 1) or len(weak) > 1 or any(map(_certain, weak.values()))
+    several = len(weak) > max(len(scores) * MOST, 1)
+    alone = several or any(map(_certain, weak.values()))
     names = ", ".join(f"{name} {d.read.raw:.0f}" for name, d in sorted(scores.items()))
     which = "All boils are" if every else "Most boils, or those that need most, are"
     says = f"{which} weaker than normal on {day(_any(scores).read.on)}: {names} of 4."

@@ -130,14 +130,14 @@ def expected_line_pressure(
     gauge_error_pa: float = 0.0,
     tolerances: Tolerances = Tolerances(),  # noqa: B008 - frozen
 ) -> Band | None:
-    """The pressure that one line needs for its share of the air, the others closed and bled.
+    """The pressure that one line needs for its share of the air, the others closed or bled.
 
     rig: the configuration of the day.
     label: the line's position.
     level_m: water against its mark [m].
     gauge_error_pa: error of the gauge's class [Pa].
     tolerances: the firm's figures.
-    Returns the band, without the loss of the line's own valve; None where the line is not known.
+    Returns the band, its own valve as it was set; None where the line is not known.
     Source: rho g h plus the losses of `network` at the flow that the line has in the whole.
     """
     alone = replace(rig, lines=tuple(line for line in rig.lines if line.label == label))
@@ -145,7 +145,7 @@ def expected_line_pressure(
     if found is None or not alone.lines:
         return _still(alone, level_m, gauge_error_pa, tolerances, Quantity.LINE_PRESSURE)
     state = next(state for state in found.lines if state.label == label)
-    shares = tuple(share for share in _shares(state) if share[0] != VALVE)
+    shares = _shares(state)
     total = math.fsum(value for _, value in shares)
     return replace(_band(Quantity.LINE_PRESSURE, total, gauge_error_pa, tolerances), shares=shares)
 

@@ -5,10 +5,12 @@ half way to its tolerance, or a circumstance such as frost.
 """
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
+from equipment.condition.baseline import gauge_of
 from equipment.condition.boils import boil_signs
 from equipment.condition.departures import HALF, Departure, figure
-from equipment.condition.expected import hangs_on_flow_pa, pressure_tolerance_pa
+from equipment.condition.expected import hangs_on_flow_pa, level_pa, pressure_tolerance_pa
 from equipment.condition.history import FLOW, MANIFOLD, POWER, RISE, History, Key, SetRead
 from equipment.condition.meters import hour_signs
 from equipment.condition.shown import Shown
@@ -36,12 +38,16 @@ CIRCUMSTANCES = frozenset(
 _LESS_AIR = frozenset(
     {Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.N_HISS, Sign.FILTER_LOADED, Sign.P_DOWN}
 )
+_BY_A_LEAK = frozenset({Sign.VA_DOWN, Sign.P_DOWN})
+_BY_LEVEL = ((Sign.LEVEL_UP, Sign.VA_UP), (Sign.LEVEL_DOWN, Sign.VA_DOWN))
 LESS_AIR = 0.4  # of the losses that hang on the flow goes with a quarter to a third of the air
 NO_PRESSURE = 0.15  # of what is expected
 NO_POWER = 0.05  # of the baseline
 LOW_VOLTS, FAR_TOO_LOW_VOLTS = 0.95, 0.90  # of the nominal: common practice, no source
 ALIKE_PA = 1400.0  # 0.2 psi: two readings of one gauge that are the same
 FREEZING_C = 0.0
+NOISE = 0.6  # of a gauge's class, how far its readings of one pressure scatter: judgement
+NEW_FOR = 3  # days on which it was read, for which a gauge is called new: judgement
 
 
 def signs_of(history: History, judged: SetRead, found: Mapping[Key, Departure]) -> list[Shown]:
@@ -70,7 +76,8 @@ def _told_apart(shown):
 
     A pressure that stays speaks for a loss before the compressor only beside a loaded filter or
     heat. A weak boil shows long before its line's pressure does, so that a pressure inside its
-    band clears no plate.
+    band clears no plate. Where air is seen or heard to escape, a little less pressure and power
+    follow from that; and power follows the water's level.
     """
     there = {one.sign for one in shown if one.present}
     leave = set()
@@ -78,7 +85,14 @@ def _told_apart(shown):
         leave.add((Sign.P_FLAT, True))
     if there & {Sign.B_ONE_WEAK, Sign.B_ALL_WEAK}:
         leave.add((Sign.P_UP, False))
-    return [one for one in shown if (one.sign, one.present) not in leave]
+    escapes = there & {Sign.N_HISS, Sign.B_OFF_PLATE}
+    by_level = {power for level, power in _BY_LEVEL if level in there}
+    return [
+        replace(one, alone=False) if one.sign in by_level else one
+        for one in shown
+        if (one.sign, one.present) not in leave
+        and not (escapes and one.present and not one.alone and one.sign in _BY_A_LEAK)
+    ]
 
 
 def _once(shown):
@@ -114,7 +128,7 @@ def _pressure(history, judged, found) -> Iterator[Shown]:
         return
     for departure in [main, *lines] if main else lines:
         if not departure.band.other_gauge:
-            yield from _moved(history, departure)
+            yield from _moved(history, departure, alone_down=_is_alone(departure, lines))
     yield from _quiet(history, judged, main, lines)
     yield from _lines_alike(history, lines, main)
     yield from _pinned(history, judged, found)
@@ -141,20 +155,30 @@ def _would_fall(history, judged, main):
     return hangs is not None and LESS_AIR * hangs >= HALF * main.side
 
 
-def _moved(history, departure) -> Iterator[Shown]:
-    """Up or down, slowly or at once; beyond the tolerance, or half way there."""
+def _is_alone(departure, lines):
+    """One line down and no other: a line's own pressure does not hang on the compressor."""
+    others = [d for d in lines if d is not departure]
+    return departure in lines and bool(others) and all(d.share > -HALF for d in others)
+
+
+def _moved(history, departure, *, alone_down) -> Iterator[Shown]:
+    """Up or down, slowly or at once; beyond the tolerance, or half way there.
+
+    One line down alone has a hole or lies shallower, which comes at once.
+    """
     if abs(departure.share) < HALF:
         return
     alone, says = abs(departure.share) > 1, figure(history, departure)
-    up, step = departure.away > 0, departure.at_once
+    up = departure.away > 0
+    step = departure.at_once or (alone_down and not up and not departure.slowly)
     slow_sign, step_sign = (Sign.P_UP, Sign.P_UP_STEP) if up else (Sign.P_DOWN, Sign.P_DOWN_STEP)
-    if step:
+    if departure.at_once:
         by = amount(history, departure.key, abs(departure.away - departure.before))
         says += f" {by} of it came since {day(departure.before_on)}."
     yield Shown(step_sign if step else slow_sign, True, alone, says, departure.key[1])
-    if step and up and departure.read.level_m is None:
-        yield Shown(Sign.P_UP, True, False, f"{says} The water may have risen: it was not read.")
-    if departure.slowly:
+    if step and departure.read.level_m is None:
+        yield Shown(slow_sign, True, False, f"{says} The water's level was not read.")
+    if departure.slowly and alone:
         yield Shown(step_sign, False, False, "It did not come at once.")
 
 
@@ -165,7 +189,8 @@ def _lines_alike(history, lines, main) -> Iterator[Shown]:
     explained = [d for d in lines if d.explained and abs(d.explained) >= HALF * d.side]
     aways = [d.raw_away if explained else d.away for d in lines]
     least = HALF * min(d.side for d in lines)
-    if max(aways) - min(aways) > least or min(aways) * max(aways) <= 0:
+    alike = max(ALIKE_PA, NOISE * history.gauge_error_pa(gauge_of(lines[0].read.set, lines[0].key)))
+    if max(aways) - min(aways) > alike or min(aways) * max(aways) <= 0:
         if max(map(abs, aways)) >= least:
             yield Shown(Sign.ALL_LINES_SAME, False, False, "The lines do not move alike.")
         return
@@ -179,15 +204,16 @@ def _lines_alike(history, lines, main) -> Iterator[Shown]:
 
 
 def _pinned(history, judged, found) -> Iterator[Shown]:
-    """One pressure whatever line is open: a relief valve that does not close."""
+    """One pressure whatever line is open, that of the relief valve: it does not close."""
+    rig = history.rigs.get(judged.configuration)
     read = judged.by_position(Quantity.LINE_PRESSURE)
     main = judged.value(*MANIFOLD)
-    if main is None or len(read) < 2 or max(abs(v - main) for v in read.values()) > ALIKE_PA:
+    if main is None or rig is None or rig.relief_pa is None or len(read) < 2:
         return
-    expected = [d.band.expected for key, d in found.items() if key[0] == Quantity.LINE_PRESSURE]
-    if expected and max(expected) - min(expected) > 3 * ALIKE_PA:
+    near = max(ALIKE_PA, history.gauge_error_pa(gauge_of(judged, MANIFOLD)))
+    if max(abs(value - rig.relief_pa) for value in (main, *read.values())) <= near:
         same = amount(history, MANIFOLD, main)
-        says = f"Every line reads {same}, though they lie at different depths."
+        says = f"Every line reads {same}, at which the relief valve opens."
         yield Shown(Sign.P_PINNED, True, True, says)
 
 
@@ -205,7 +231,10 @@ def _level(history, judged, found) -> Iterator[Shown]:
         metres = amount(history, (Quantity.LEVEL, None), judged.level_m)
         more = "more" if up else "less"
         says = f"The water stands at {metres} against its mark: that alone makes {by} {more}."
-        yield Shown(Sign.LEVEL_UP if up else Sign.LEVEL_DOWN, True, weight > 1, says)
+        news = weight > 1 and abs(main.explained) > level_pa(history.swing_m or 0.0)
+        if weight > 1 and not news:
+            says += " That is no more than it does in a year."
+        yield Shown(Sign.LEVEL_UP if up else Sign.LEVEL_DOWN, True, news, says)
         return
     for sign in (Sign.LEVEL_UP, Sign.LEVEL_DOWN):
         yield Shown(sign, False, False, "The water stands where it stood for the baseline.")
@@ -285,7 +314,8 @@ def _new_gauge(history, judged, found) -> Iterator[Shown]:
         step = first.value(*MANIFOLD) - old[-1].value(*MANIFOLD)
         more = f"{amount(history, MANIFOLD, abs(step))} {'more' if step > 0 else 'less'}"
         says += f" At one moment it showed {more} than the gauge before it."
-        alone = abs(step) > main.side
+        read_on = {s.on for s in sets if s.gauges.get(Quantity.PRESSURE, "") == now}
+        alone = abs(step) > main.side and len(read_on) <= NEW_FOR
         if alone:
             says += " A second gauge tells which of the two is right."
     yield Shown(Sign.NEW_GAUGE, True, alone, says)

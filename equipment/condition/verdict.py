@@ -7,8 +7,9 @@ from enum import StrEnum
 
 from equipment.condition import sentences
 from equipment.condition.baseline import Proposal, all_series, proposals
-from equipment.condition.causes import Ranking, ranked, without
+from equipment.condition.causes import KNOWN, Ranking, ranked, without
 from equipment.condition.departures import (
+    HALF,
     Departure,
     departures,
     judged_set,
@@ -33,14 +34,21 @@ from equipment.kinds import Quantity, Sign
 SOON = timedelta(days=120)  # a crossing before the next round of visits: judgement
 MEMBRANE_CLEANING = "membrane_cleaning"
 OF_MEMBRANES = ("membrane_fouled", "membrane_aged_stiff")
-# The sign that is the cause itself: whoever looked for it and did not find it has cleared it.
-PROOF = {
-    "intake_filter_loaded": Sign.FILTER_LOADED,
-    "intake_unprotected": Sign.FILTER_MISSING,
-    "fan_failed": Sign.FAN_STOPPED,
-    "vents_blocked": Sign.VENT_BLOCKED,
-    "relief_stuck_open": Sign.RELIEF_OPEN,
+# What clears a cause when all of it was looked for and is not there. The filter that was seen
+# clean is not loaded; a line that is shut has no normal boil.
+_NO_WEAK_BOIL = frozenset({Sign.B_ONE_WEAK, Sign.B_ONE_NONE, Sign.B_ALL_WEAK, Sign.B_ALL_NONE})
+CLEARED_BY = {
+    "intake_filter_loaded": {Sign.FILTER_LOADED},
+    "intake_unprotected": {Sign.FILTER_MISSING},
+    "fan_failed": {Sign.FAN_STOPPED},
+    "vents_blocked": {Sign.VENT_BLOCKED},
+    "relief_stuck_open": {Sign.RELIEF_OPEN},
+    "main_line_or_all_valves_shut": {Sign.B_ALL_WEAK, Sign.B_ALL_NONE},
+    "valve_moved": _NO_WEAK_BOIL,
+    "line_crushed_or_kinked": _NO_WEAK_BOIL,
+    "check_valve_stuck_closed": _NO_WEAK_BOIL,
 }
+LEVEL_SIGNS = frozenset({Sign.LEVEL_UP, Sign.LEVEL_DOWN})
 PRESSURE_SIGNS = frozenset({Sign.P_UP, Sign.P_UP_STEP, Sign.P_DOWN, Sign.P_DOWN_STEP})
 
 
@@ -128,12 +136,12 @@ def assessed(
     left = left_departures(history, judged, by_key)
     drifts = _drifts(history, by_key, judged)
     weather = _weather(mass, judged, found)
-    shown = _with_drift(signs_of(history, judged, found), drifts, on)
+    shown = _with_drift(signs_of(history, judged, found), found, drifts, on)
     if weather:
         shown = [_lighter(one) for one in shown]
     present = tuple(sorted((s for s in shown if s.present), key=lambda s: not s.alone))
     absent = tuple(s for s in shown if not s.present)
-    ranking = _ranking(history, present, absent, counts)
+    ranking = _ranking(history, judged, present, absent, counts)
     state = _state(history, present, found, left, on)
     whole = Verdict(on, state, judged, found, left, present, absent, ranking, tuple(drifts))
     suggested = proposals(history, on)
@@ -160,12 +168,13 @@ def _place(key):
     return order.index(key[0]), key[1] or ""
 
 
-def _with_drift(shown, drifts, on):
-    """A slope that soon crosses its limit, or has crossed it, is a sign of its own."""
+def _with_drift(shown, found, drifts, on):
+    """A slope that soon crosses its limit, and is half way to it, is a sign of its own."""
     more = [
         Shown(sign, True, True, drift.says, drift.key[1])
         for drift in drifts
         if drift.trend and (drift.over or drift.crosses_by(on + SOON))
+        if drift.key in found and abs(found[drift.key].share) >= HALF
         for sign in [_sign_of(drift)]
         if sign
     ]
@@ -197,7 +206,7 @@ def _lighter(shown):
     return replace(shown, alone=False) if shown.sign in PRESSURE_SIGNS else shown
 
 
-def _ranking(history, present, absent, counts):
+def _ranking(history, judged, present, absent, counts):
     """Causes are named only where something says by itself that all is not well."""
     telling = present if any(one.alone for one in present) else ()
     ranking = ranked(
@@ -206,8 +215,26 @@ def _ranking(history, present, absent, counts):
         compressor_kind=history.compressor_kind,
         counts=counts,
     )
-    cleared = {one.sign for one in absent if one.seen}
-    return without(ranking, {slug for slug, sign in PROOF.items() if sign in cleared})
+    ruled_out = _cleared(history, judged, telling, {one.sign for one in absent})
+    # What only lends weight names no cause that leaves unexplained why anything is said at all.
+    alone = {one.sign for one in telling if one.alone}
+    there = {one.sign for one in telling}
+    alone |= {slow for slow, step in _SAME_WAY if step in alone and slow in there}
+    explains = {slug for slug, known in KNOWN.items() if alone & known.weights.keys()}
+    left = without(ranking, ruled_out | (KNOWN.keys() - explains))
+    return left if left.causes else without(ranking, ruled_out)
+
+
+_SAME_WAY = ((Sign.P_UP, Sign.P_UP_STEP), (Sign.P_DOWN, Sign.P_DOWN_STEP))
+
+
+def _cleared(history, judged, telling, absent):
+    """Causes that were looked for themselves; the water's level, where the mark was read."""
+    cleared = {slug for slug, signs in CLEARED_BY.items() if signs <= absent}
+    level = any(one.sign in LEVEL_SIGNS and (one.alone or one.seen) for one in telling)
+    if judged.level_m is not None and not level:
+        cleared.add("water_level_changed")
+    return cleared
 
 
 def _state(history, present, found, left, on):

@@ -133,6 +133,33 @@ COMPRESSOR = Group(
             note=_("To begin with only: the machine's own curve is better."),
         ),
         Calculator(
+            "compressor-at-a-site",
+            "compressor_at_pressure",
+            _("What a compressor delivers and draws at a site"),
+            (
+                CURVE,
+                Ask("gauge_pressure_kpa", _("Gauge pressure"), ("6.5", "45"), PRESSURE, "kPa"),
+                Ask("altitude_m", _("Altitude"), ("1000", "300"), LENGTH, "m", required=False),
+                Ask(
+                    "inlet_c",
+                    _("Air in the cabinet"),
+                    ("86", "30"),
+                    TEMPERATURE,
+                    "C",
+                    required=False,
+                ),
+                Ask("efficiency", _("Efficiency"), "0.4", required=False),
+            ),
+            (
+                Give(_("Free air"), FLOW, "m3/h", "free_air_m3_h"),
+                Give(_("Mass of air against sea level"), path="mass_ratio"),
+                Give(_("Power"), POWER, "W", "power_W"),
+                Give(_("Air leaves at"), TEMPERATURE, "C", "discharge_C"),
+            ),
+            caution=BURNS,
+            note=_("A machine that gives off heat delivers cooler air."),
+        ),
+        Calculator(
             "compression-power",
             "compression_power_w",
             _("Power that compressing takes"),

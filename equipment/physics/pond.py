@@ -287,6 +287,8 @@ def turned_over(
         raise ValueError("volumes lie between 0 and 1e9 m3, and one of them above 0")
     if not (0 <= upper_mg_l <= 40 and 0 <= lower_mg_l <= 40):
         raise ValueError("dissolved oxygen must lie between 0 and 40 mg/L")
+    for warmth in (upper_c, lower_c):
+        water.water_density_kg_m3(warmth)  # refuses what no pond water can be
     temperature = _mean(((upper_c, upper_m3), (lower_c, lower_m3)))
     oxygen = _mean(((upper_mg_l, upper_m3), (lower_mg_l, lower_m3)))
     percent = water.percent_saturation(oxygen, temperature, pressure_pa)

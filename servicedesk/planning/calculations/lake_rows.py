@@ -1,8 +1,8 @@
 """Volume, mixing and layering of a pond, and published oxygen limits, by name."""
 
 from equipment.physics import oxygen, pond, units
-from equipment.physics.atmosphere import SEA_LEVEL_PA, air_pressure_pa
 from servicedesk.planning.calculations.engine import Calculation
+from servicedesk.planning.calculations.water_rows import pond_air_pa
 
 
 def acre_feet(acre_ft: float) -> dict:
@@ -184,7 +184,7 @@ def turned_over(
     Raises ValueError outside those ranges.
     Source: balance of heat and mass; saturation of Benson & Krause.
     """
-    air_pa = SEA_LEVEL_PA if altitude_m is None else air_pressure_pa(altitude_m)
+    air_pa = pond_air_pa(altitude_m)
     mixed = pond.turned_over(upper_m3, upper_c, upper_do, lower_m3, lower_c, lower_do, air_pa)
     return {
         "temperature_C": mixed.temperature_c,

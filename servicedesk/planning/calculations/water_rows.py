@@ -140,6 +140,21 @@ def percent_saturation(
     return water.percent_saturation(do_mg_l, temperature_c, pascals)
 
 
+def pond_air_pa(altitude_m: float | None) -> float:
+    """The mean pressure of the air over a pond.
+
+    altitude_m: of the pond [m], -430 to 9000; None for sea level.
+    Returns pascals, absolute.
+    Raises ValueError outside that range: no pond lies there.
+    Source: U.S. Standard Atmosphere, 1976; the range is a judgement.
+    """
+    if altitude_m is None:
+        return SEA_LEVEL_PA
+    if not -430 <= altitude_m <= 9000:
+        raise ValueError("the altitude of a pond lies between -430 and 9000 m")
+    return air_pressure_pa(altitude_m)
+
+
 def _air_pa(altitude_m, mmhg=None, inhg=None, kpa=None, atm=None):
     """The air's pressure at the pond: as read there, or else the mean at its altitude."""
     factors = (water.MMHG_PA, INHG_PA, 1000, SEA_LEVEL_PA)
@@ -150,7 +165,7 @@ def _air_pa(altitude_m, mmhg=None, inhg=None, kpa=None, atm=None):
     ]
     if len(read) > 1:
         raise ValueError("give the air's pressure once, in one unit")
-    usual = SEA_LEVEL_PA if altitude_m is None else air_pressure_pa(altitude_m)
+    usual = pond_air_pa(altitude_m)
     if not read:
         return usual
     doubt = None if altitude_m is None else water.station_pressure_doubt(read[0], usual)

@@ -142,6 +142,7 @@ REFUSED = [
     (lambda: pond.metalimnion_m([0, 1, 2], [20, 10, 8], 0), "slope"),
     (lambda: pond.turned_over(0, 20, 8, 0, 10, 2), "volumes"),
     (lambda: pond.turned_over(1, 20, 41, 1, 10, 2), "oxygen"),
+    (lambda: pond.turned_over(1, 80, 8, 9, 10, 2), "temperature"),
 ]
 
 

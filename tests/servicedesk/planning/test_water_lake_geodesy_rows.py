@@ -73,6 +73,7 @@ def test_typed_tables_and_decimal_commas_are_read():
 
 
 REFUSED = [
+    ("oxygen_saturation_mg_l", {"temperature_C": 20, "altitude_m": 9500}, "altitude of a pond"),
     (
         "oxygen_saturation_mg_l",
         {"temperature_C": 20, "altitude_m": 1500, "station_pressure_mmHg": 762},

@@ -59,8 +59,8 @@ def next_stops(ticket_ids, *, after: datetime) -> dict:
 def waters(places) -> dict:
     """The names of places, by place: (site, system id or None, pond id or None)."""
     by_system, by_site = defaultdict(dict), defaultdict(dict)
-    in_water = Position.objects.filter(
-        system__in={system for _site, system, _pond in places if system}, pond__isnull=False
+    in_water = Position.objects.lying().filter(
+        system__in={system for _site, system, _pond in places if system}
     )
     for system, pond, name in in_water.values_list("system_id", "pond_id", "pond__name"):
         by_system[system][pond] = name
@@ -72,7 +72,7 @@ def waters(places) -> dict:
 def ponds_of_systems(systems: Collection[int]) -> dict[int, list[int]]:
     """The ponds in which something of a system lies, by system."""
     found = defaultdict(dict)
-    lying = Position.objects.filter(system__in=systems, pond__isnull=False).order_by("pk")
+    lying = Position.objects.lying().filter(system__in=systems).order_by("pk")
     for system, pond in lying.values_list("system_id", "pond_id"):
         found[system][pond] = None
     return {system: list(ponds) for system, ponds in found.items()}

@@ -47,7 +47,7 @@ class Shown:
 def clocks_of(system: System, today: date) -> list[Shown]:
     """Every clock of a system and of its site, those with the nearest day first."""
     units = Fitting.objects.filter(position__system=system, to_on=None).values("component")
-    waters = Position.objects.filter(system=system, pond__isnull=False).values("pond")
+    waters = Position.objects.lying().filter(system=system).values("pond")
     at_site = Q(site=system.site_id, system=None, component=None)
     at_site &= Q(pond=None) | Q(pond__in=waters)
     here = Q(system=system) | at_site | Q(system=None, component__in=units)

@@ -24,7 +24,7 @@ def steps_of(sheet, missing):
             "step": step,
             "title": title,
             "left": left[step],
-            "words": ngettext("%s thing missing", "%s things missing", left[step]) % left[step],
+            "words": _("%s missing") % left[step],
         }
         for step, title in STEPS.items()
     ]

@@ -86,7 +86,7 @@ def ponds_of(tickets) -> dict[int, list]:
         if ticket.pond:
             named[ticket.site_id][ticket.pond] = None
     systems = {ticket.system_id: ticket.site_id for ticket in tickets if ticket.system_id}
-    lying = Position.objects.filter(system__in=systems, pond__isnull=False)
+    lying = Position.objects.lying().filter(system__in=systems)
     for position in lying.select_related("pond").order_by("pond__name"):
         named[systems[position.system_id]][position.pond] = None
     return defaultdict(list, {site: list(ponds) for site, ponds in named.items()})

@@ -45,7 +45,9 @@ def systems_listed(user, *, now, today):
     due = due.order_by("due_on", "pk")
     owners = Ownership.objects.on_day(today)
     site_owner = owners.filter(site=OuterRef("site"))
-    pond_owner = owners.filter(pond__positions__system=OuterRef("pk")).order_by("pk")
+    pond_owner = owners.filter(
+        pond__positions__in=Position.objects.lying(), pond__positions__system=OuterRef("pk")
+    ).order_by("pk")
     seen = Work.objects.filter(system=OuterRef("pk"), verified=True).order_by("-done_at")
     said = Assessment.objects.filter(system=OuterRef("pk")).order_by("-at", "-pk")
     return (
@@ -71,7 +73,7 @@ def systems_listed(user, *, now, today):
 
 def ponds_of_systems():
     """Fetches `in_water`: the positions of a system that lie in a pond, with the pond."""
-    in_water = Position.objects.filter(pond__isnull=False).select_related("pond").order_by("pk")
+    in_water = Position.objects.lying().select_related("pond").order_by("pk")
     return Prefetch("positions", in_water, to_attr="in_water")
 
 

@@ -23,7 +23,7 @@ def tickets_listed(user):
         place_key=OuterRef("place_key"), task=OuterRef("task"), occasion=OuterRef("occasion")
     )
     stops = StopTicket.objects.filter(ticket=OuterRef("pk")).order_by("-stop__arrive_at")
-    water = Position.objects.filter(system=OuterRef("system"), pond__isnull=False).order_by("pk")
+    water = Position.objects.lying().filter(system=OuterRef("system")).order_by("pk")
     return (
         Ticket.objects.open()
         .visible_to(user)

@@ -120,7 +120,7 @@ def stops_shown(routes):
         task=OuterRef("ticket__task"),
         occasion=OuterRef("ticket__occasion"),
     )
-    water = Position.objects.filter(system=OuterRef("ticket__system"), pond__isnull=False)
+    water = Position.objects.lying().filter(system=OuterRef("ticket__system"))
     tickets = (
         StopTicket.objects.select_related(
             "ticket__task", "ticket__pond", "ticket__system", "ticket__position"

@@ -12,10 +12,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from customers import access
-from equipment.kinds import SystemState
+from equipment.kinds import GONE, SystemState
 from equipment.models import System
+from servicedesk.actions.commissioning.missing import missing_of
+from servicedesk.actions.commissioning.service import wanting
+from servicedesk.actions.commissioning.sheet import sheets_of
 from servicedesk.kinds import Harm, MessageState, OfficeTaskKind, PlanState
 from servicedesk.models import (
+    Commissioning,
     DueItem,
     JobBeat,
     Message,
@@ -50,6 +54,7 @@ def home(request):
         "silent": OfficeTask.objects.filter(handled_at=None, kind=OfficeTaskKind.SILENT)
         .select_related("site")
         .order_by("opened_at", "pk")[: SHOWN + 1],
+        "handovers": handovers(now, today),
         "weeks": weeks(today),
         "mail": mail_state(now),
         "today": today,
@@ -86,6 +91,18 @@ def with_ponds(systems):
     found = list(systems[: SHOWN + 1])
     for system in found:
         system.ponds = [position.pond for position in system.in_water]
+    return found
+
+
+def handovers(now, today):
+    """Systems that are handed over now, the oldest record first, each with what is missing."""
+    gone = System.objects.with_state(now).filter(state_now__in=GONE)
+    records = Commissioning.objects.open().exclude(system__in=gone.values("pk"))
+    if not records.exists():
+        return []
+    found = sheets_of(records.order_by("begun_at", "pk")[:SHOWN], on=today)
+    for sheet in found:
+        sheet.says = wanting(len(missing_of(sheet)))
     return found
 
 

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from customers import access
 from customers.models import Ownership, Pond
+from equipment.kinds import PositionUse
 from equipment.models import (
     Assessment,
     ConfigurationLine,
@@ -56,7 +57,8 @@ def system(request, pk):
     )
     today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
     places = positions_of(shown)
-    ponds = list({place.pond_id: place.pond for place in places if place.pond}.values())
+    lying = [place for place in places if place.pond and place.use != PositionUse.REMOVED]
+    ponds = list({place.pond_id: place.pond for place in lying}.values())
     changes = states_of(shown)
     readings = readings_of(shown)
     context = {
@@ -298,7 +300,7 @@ def pond(request, pk):
         "site": shown.site,
         "systems": System.objects.visible_to(request.user)
         .with_state(now)
-        .filter(pk__in=Position.objects.filter(pond=shown).values("system"))
+        .filter(pk__in=Position.objects.lying().filter(pond=shown).values("system"))
         .order_by("name"),
         "owners": owners_of(shown.site, [shown]),
         **due_by_nearness(DueItem.objects.filter(pond=shown), today),

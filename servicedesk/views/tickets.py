@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from customers import access
 from customers.models import Pond
+from equipment.models import Position
 from servicedesk.actions import tickets as actions
 from servicedesk.actions import work as work_actions
 from servicedesk.forms.tickets import CancelForm, PostponeForm, WaiveForm
@@ -159,7 +160,11 @@ def ponds_of(ticket):
     """The ticket's own pond, or those that its system feeds."""
     if ticket.pond_id:
         return [ticket.pond]
-    return list(Pond.objects.filter(positions__system=ticket.system_id).distinct().order_by("pk"))
+    return list(
+        Pond.objects.filter(
+            pk__in=Position.objects.lying().filter(system=ticket.system_id).values("pond")
+        ).order_by("pk")
+    )
 
 
 @require_POST

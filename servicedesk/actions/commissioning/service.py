@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.utils.translation import ngettext
+from django.utils.translation import gettext, ngettext
 
 from customers.models import User
 from equipment.kinds import RUNNING, SystemState
@@ -58,6 +58,8 @@ def put_in_service(
 
 def wanting(count: int) -> str:
     """How many things are missing, as a sentence."""
+    if not count:
+        return gettext("Nothing is missing; it waits to be put into service.")
     return (
         ngettext(
             "%s thing is missing before it may go into service.",

@@ -72,15 +72,25 @@ def _queue(site_ids, now):
     }
     hands = {site: _hands(by_day[days[site]], due[site]) for site in due}
     resting = _resting({c.pk for of in hands.values() for c in of}, now)
-    owed = 0
-    for site in due:
-        for contact, things in hands[site].items():
-            if (contact.pk, site.pk) in resting or contact.pk in resting:
-                continue
-            for one in things:
-                facts = _facts(one)
-                owed += owe(contact, MailTopic.OWNER_RHYTHM, _period(one), now=now, facts=facts)
-    return owed
+    lines = {
+        (contact, _period(one)): one
+        for site in due
+        for contact, things in hands[site].items()
+        if not {(contact.pk, site.pk), contact.pk} & resting
+        for one in things
+    }
+    told = _told({period for _contact, period in lines})
+    return sum(
+        owe(contact, MailTopic.OWNER_RHYTHM, period, now=now, facts=_facts(one))
+        for (contact, period), one in lines.items()
+        if (contact.pk, period) not in told
+    )
+
+
+def _told(periods):
+    """Which of these intervals were asked about already: (contact, period)."""
+    rows = Reminder.objects.filter(topic=MailTopic.OWNER_RHYTHM, period__in=periods)
+    return set(rows.values_list("contact_id", "period"))
 
 
 def _due_by_site(site_ids, now):
@@ -220,13 +230,14 @@ def _tell_office_of_silence(now):
     lines = list(sent.select_related("contact").order_by("pk"))
     asks = asks_of(lines)
     quiet = set(asks) - done_since(list(asks.values())) - answered(lines)
+    told = _told({f"{line.period}/2" for line in lines})
     for line in lines:
         if line.pk not in quiet:
             continue
-        if not line.period.endswith("/2"):
-            ask_again(line, now=now, at=now)
-        else:
+        if line.period.endswith("/2"):
             _phone(asks[line.pk], now)
+        elif (line.contact_id, f"{line.period}/2") not in told:
+            ask_again(line, now=now, at=now)
 
 
 def _phone(ask, now):

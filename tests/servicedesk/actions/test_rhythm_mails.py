@@ -24,6 +24,7 @@ from servicedesk.models import (
     OfficeTask,
     Reminder,
     Rhythm,
+    Task,
     Ticket,
     Work,
     place_of,
@@ -35,6 +36,7 @@ from tests.servicedesk.actions.outbox import Relay
 pytestmark = pytest.mark.django_db
 NOW = make.MORNING
 A_DAY = timedelta(days=1)
+QUERIES = 20  # a round in which everything was asked before, at any number of systems
 
 
 @pytest.fixture
@@ -306,7 +308,23 @@ def test_owner_who_wants_somebody_to_come_reaches_the_office_and_gets_no_second_
     assert owner.answers.unhandled().get().kind == AnswerKind.CALL_ME
 
 
-def test_looking_at_a_thousand_places_writes_no_due_item(owner, system):
+@pytest.mark.parametrize("systems", [1, 4])
+def test_what_was_asked_before_costs_no_query_of_its_own(
+    owner, system, systems, django_assert_max_num_queries
+):
+    trial(system)
+    for _number in range(systems - 1):
+        other = make.system(site=make.site(owner=owner.customer))
+        make.work(other, Task.objects.get(), done_at=NOW - 30 * A_DAY)
+    assert asked().count() == systems
+    send(NOW)
+
+    with django_assert_max_num_queries(20) as queries:
+        reminders.queue_owner_rhythms(clock=lambda: NOW + 8 * A_DAY - timedelta(hours=36))
+    assert len(queries) == QUERIES
+
+
+def test_asking_writes_no_due_item(owner, system):
     trial(system)
     asked()
 

@@ -30,7 +30,7 @@ from servicedesk.forms.states import RedateForm, StateForm, StrikeForm
 from servicedesk.kinds import Outcome, WorkState
 from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Work
 from servicedesk.planning.standing import standing
-from servicedesk.tables import lay_out
+from servicedesk.tables import PageFirst, lay_out
 from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
 
 ENTERED_LATE = timedelta(days=1)
@@ -43,7 +43,7 @@ def systems(request):
     found = SystemFilter(
         request.GET, systems_listed(request.user, now=now, today=today), today=today
     )
-    table = lay_out(SystemTable(found.qs, today=today), request)
+    table = lay_out(SystemTable(PageFirst(found.qs), today=today), request)
     return render(request, "systems/systems.html", {"table": table, "filter": found})
 
 

@@ -103,6 +103,35 @@ def test_list_asks_as_much_for_one_row_as_for_fifty(office, address):
     assert one == fifty <= MOST_QUERIES
 
 
+@pytest.mark.parametrize("sort", ["place", "next_due_on", "-owner_name"])
+def test_pages_of_the_systems_show_each_system_once_in_one_order(office, sort):
+    site = make.site()
+    systems = [make.system(site=site, name="Cabinet") for _ in range(60)]
+
+    pages = [
+        office.get(f"/systems/?per_page=25&sort={sort}&page={page}").content.decode()
+        for page in (1, 2, 3)
+    ]
+
+    shown = [[int(pk) for pk in re.findall(r'<a href="/systems/(\d+)/"', page)] for page in pages]
+    assert [len(rows) for rows in shown] == [25, 25, 10]
+    assert sorted(pk for rows in shown for pk in rows) == [system.pk for system in systems]
+
+
+def test_later_page_of_the_systems_works_out_the_columns_of_its_own_rows_alone(office):
+    for _ in range(30):
+        make.system()
+
+    with CaptureQueriesContext(
+        connection,
+    ) as asked:
+        office.get("/systems/?per_page=25&page=2")
+
+    skipping = [query["sql"] for query in asked if "OFFSET 25" in query["sql"]]
+    assert len(skipping) == 1
+    assert "due_on" not in skipping[0]
+
+
 def test_story_of_a_system_asks_no_more_with_a_longer_history(office):
     system, pond, ticket = furnished()
     pages = [f"/systems/{system.pk}/", f"/ponds/{pond.pk}/", f"/tickets/{ticket.pk}/"]

@@ -13,13 +13,27 @@ from customers.models import Firm
 from equipment.actions.causes import NOT_FOUND
 from equipment.actions.histories import histories_of
 from equipment.actions.rigs import setups_of
+from equipment.condition.bands import band_for
+from equipment.condition.baseline import all_series
 from equipment.condition.causes import Cause, Ranking
-from equipment.condition.history import Changed, History, Tolerances
+from equipment.condition.expected import Band
+from equipment.condition.history import (
+    FLOW,
+    MANIFOLD,
+    Changed,
+    History,
+    Rig,
+    SetRead,
+    Tolerances,
+)
 from equipment.condition.mass import MassPattern, Move, mass_patterns
 from equipment.condition.verdict import State, Verdict, assessed
+from equipment.kinds import Moment, Quantity
 from equipment.models import Assessment, CauseConfirmed, ReadingSet
 
 TOGETHER = timedelta(days=21)  # how long a day on which many sites moved is spoken of: judgement
+DRIFTING = "drifting"
+NO_RIG = Rig(None, ())
 log = logging.getLogger(__name__)
 
 
@@ -69,7 +83,7 @@ def judge(
     )
     counts, found = counts_of_causes(), {}
     for pk, history in histories.items():
-        on = now.astimezone(ZoneInfo(setups[pk].system.site.time_zone)).date()
+        on = _site_day(setups[pk], now)
         alike = (mass or {}).get(setups[pk].system.site.region_id, ())
         try:
             verdict = assessed(history, on=on, counts=counts, mass=alike)
@@ -79,6 +93,49 @@ def judge(
             verdict = assessed(history, on=on, counts=counts, mass=alike)
         found[pk] = Judged(history, verdict)
     return found
+
+
+def bands_today(
+    system_ids: Collection[int],
+    *,
+    now: datetime,
+    changes: Mapping[int, Sequence[Changed]] | None = None,
+) -> dict[int, dict[tuple[str, str | None], Band]]:
+    """What each system should read today, by quantity and label of the line.
+
+    Only what is read as it stands: pressures and air flow. Before a reading the water's level of
+    the day is not known, so the band holds with the level as last expected.
+    """
+    firm, setups = Firm.objects.first(), setups_of(system_ids)
+    histories = histories_of(
+        system_ids, until=now, changes=changes, tolerances=tolerances_of(firm), setups=setups
+    )
+    return {
+        pk: _bands(history, setups[pk], _site_day(setups[pk], now))
+        for pk, history in histories.items()
+    }
+
+
+def _bands(history, setup, today):
+    """By way of a set that is taken today: its values play no part, only its place in a series."""
+    lines = {line.label for line in history.rigs.get(setup.key_on(today), NO_RIG).lines}
+    keys = [MANIFOLD, FLOW, *((Quantity.LINE_PRESSURE, label) for label in sorted(lines))]
+    before = history.until(today)
+    hung = dict(before[-1].gauges) if before else {}
+    taken = SetRead(today, dict.fromkeys(keys, 0.0), Moment.AS_LEFT, setup.key_on(today))
+    asked = replace(history, sets=(*before, replace(taken, gauges=hung)))
+    found = {}
+    for key, every in all_series(asked, today).items():
+        band = None
+        if key in keys:
+            band, _at = band_for(asked, every[-1], every[-1].reads[-1], every)
+        if band:
+            found[key] = band
+    return found
+
+
+def _site_day(setup, now):
+    return now.astimezone(ZoneInfo(setup.system.site.time_zone)).date()
 
 
 @transaction.atomic
@@ -140,7 +197,7 @@ def told(verdict: Verdict) -> dict:
         "says": list(verdict.sentences),
         "signs": [str(one.sign) for one in verdict.signs],
         "share": _rounded(verdict.pressure_share),
-        "drifting": drifting(verdict),
+        "word": word_of(verdict),
         "first": list(ranking.overrides) if ranking else [],
         "causes": [_cause(cause) for cause in ranking.causes] if ranking else [],
         "others": [cause.slug for cause in ranking.others] if ranking else [],
@@ -151,10 +208,10 @@ def told(verdict: Verdict) -> dict:
     }
 
 
-def drifting(verdict: Verdict) -> bool:
-    """Whether something lasting moves, or lies off, though no fault has to be mended now."""
-    trends = any(drift.trend and (drift.over or drift.crosses) for drift in verdict.drifts)
-    return verdict.state == State.NO_FAULT and trends
+def word_of(verdict: Verdict) -> str:
+    """A verdict in one word: its state, or `drifting` where only something slow shows."""
+    slow = any(drift.trend and (drift.over or drift.crosses) for drift in verdict.drifts)
+    return DRIFTING if verdict.state == State.NO_FAULT and slow else str(verdict.state)
 
 
 def _cause(cause: Cause):

@@ -52,6 +52,12 @@ def assess(system_ids: Collection[int], *, now: datetime, mass: Mapping | None =
     return assessment.keep(assessment.judge(system_ids, now=now, changes=changes, mass=mass))
 
 
+def today_bands(system_ids: Collection[int], *, now: datetime) -> dict[int, dict]:
+    """What each of some systems should read today, by quantity and label of the line."""
+    changes = changes_of(system_ids, now=now)
+    return assessment.bands_today(system_ids, now=now, changes=changes)
+
+
 def assess_in_turn(*, clock: Callable[[], datetime]) -> int:
     """Go on with the round that is under way, or begin one when the last was long ago.
 

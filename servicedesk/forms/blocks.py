@@ -34,6 +34,26 @@ class Field:
 
 
 @dataclass
+class BandShown:
+    """The normal band of a reading, in words and as places on a rail, in percent of its length."""
+
+    words: str
+    basis: str
+    low: str
+    high: str
+    rails: str  # for the script: in each unit low, high, and the ends of the rail
+    start: float
+    width: float
+    last: float | None
+    below: str  # what to look at first
+    above: str
+
+    @property
+    def end(self):
+        return self.start + self.width
+
+
+@dataclass
 class ReadingLine:
     label: str
     typed: Field
@@ -43,6 +63,7 @@ class ReadingLine:
     last_at: object = None
     lasts: str = "{}"  # the last value in each unit, for the script
     twice: bool = False  # the last two visits read the same
+    band: "BandShown | None" = None
 
     @property
     def unit_name(self):

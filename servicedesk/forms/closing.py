@@ -12,6 +12,7 @@ from customers.kinds import choices
 from equipment.kinds import FilterCondition, PartRole, PositionKind, PositionUse
 from equipment.models import Fitting, Part, PartFor, Position
 from servicedesk import access
+from servicedesk.actions.assessing import today_bands
 from servicedesk.actions.claims import LOOK
 from servicedesk.actions.visits.looks import units_to_read
 from servicedesk.actions.visits.sent import is_trip_test
@@ -252,7 +253,13 @@ class ClosingForm:
         }
         positions = defaultdict(list, in_use)
         reader = self.user.units
-        return Gauges(self.field, positions=positions, ponds=self.ponds, reader_units=reader)
+        return Gauges(
+            self.field,
+            positions=positions,
+            ponds=self.ponds,
+            reader_units=reader,
+            bands=today_bands([*self._by_system], now=self.opened_at),
+        )
 
     @cached_property
     def pond_readings(self):

@@ -6,23 +6,25 @@ from datetime import timedelta
 from functools import cached_property
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from equipment.kinds import PositionKind, Quantity
 from equipment.models import Reading
 from equipment.physics import slips, units
 from servicedesk.actions.visits.measured import OF_A_SYSTEM
-from servicedesk.forms.blocks import ReadingLine
-from servicedesk.forms.words import BUBBLES, NAMES, OF_A_POND
+from servicedesk.forms.blocks import BandShown, ReadingLine
+from servicedesk.forms.words import BUBBLES, LOOK_AT, NAMES, OF_A_POND
 
+RAIL_ROOM = 0.6  # of the band's width, at both ends
 ONE_VISIT = timedelta(hours=12)  # as found and as left are one visit: judgement
 
 
 class Gauges:
     """`field` makes the fields of the page, `positions` are those in use by system id."""
 
-    def __init__(self, field, *, positions, ponds, reader_units):
+    def __init__(self, field, *, positions, ponds, reader_units, bands=None):
         self.field, self.positions, self.ponds = field, positions, ponds
-        self.reader_units = reader_units
+        self.reader_units, self.bands = reader_units, bands or {}
 
     def of_system(self, system, tasks):
         """The readings that tasks ask for, and those that may be taken beside them."""
@@ -42,6 +44,13 @@ class Gauges:
             key: self._line(start, key, self._read["system", system.pk, key], labels)
             for key in [*asked, *more]
         }
+        for key, line in lines.items():
+            quantity, _colon, number = key.partition(":")
+            label = plates.get(key) if number else None
+            band = self.bands.get(system.pk, {}).get((quantity, label))
+            last = next(iter(self._read["system", system.pk, key]), None)
+            if band is not None and (label or not number):
+                line.band = _shown(quantity, band, line, last)
         return [lines[key] for key in asked], [lines[key] for key in more]
 
     def of_pond(self, pond, tasks):
@@ -108,3 +117,34 @@ class Gauges:
             line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
             line.twice = slips.looks_copied(quantity, last.value, [row.value for row in read])
         return line
+
+
+def _shown(quantity, band, line, last):
+    """The band in every unit that is offered, and where it and the last value lie on a rail."""
+    ends = [band.low, band.high] + ([last.value] if last is not None else [])
+    room = max(band.high - band.low, 1e-9) * RAIL_ROOM
+    first, after = max(0.0, min(ends) - room), max(ends) + room
+    rails = {
+        unit: [round(units.from_stored(quantity, edge, unit), 4) for edge in edges]
+        for unit in units.offered(quantity)
+        for edges in [(band.low, band.high, first, after)]
+    }
+    unit = line.unit.value if line.unit.value in rails else next(iter(rails))
+    low, high = (units.printed(edge, unit, quantity) for edge in rails[unit][:2])
+
+    def at(value):
+        return round(100 * (value - first) / (after - first), 1)
+
+    below, above = LOOK_AT.get(Quantity(quantity), ("", ""))
+    return BandShown(
+        words=_("Normal %(low)s to %(high)s") % {"low": low, "high": high},
+        basis=band.basis,
+        low=low.partition("\u00a0")[0],
+        high=high.partition("\u00a0")[0],
+        rails=json.dumps(rails),
+        start=at(band.low),
+        width=round(at(band.high) - at(band.low), 1),
+        last=None if last is None else at(last.value),
+        below=str(below),
+        above=str(above),
+    )

@@ -31,6 +31,17 @@ OF_A_POND = {
     Quantity.ICE,
     Quantity.OPEN_WATER,
 }
+LOOK_AT = {  # what to look at first where a reading lies below or above its band
+    Quantity.PRESSURE: (
+        _("Look for a leak, and read the water's mark."),
+        _("Look at the valves, and read the water's mark."),
+    ),
+    Quantity.LINE_PRESSURE: (
+        _("Look for bubbles beside the diffuser."),
+        _("Is this line's valve open? Compare the other lines."),
+    ),
+    Quantity.FLOW: (_("Look at the filter, and for a leak."), _("Read it once more.")),
+}
 BUBBLES = [
     ("0", _("none")),
     ("1", _("weak")),

@@ -3,6 +3,7 @@
 import django_filters
 import django_tables2
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery
+from django.db.models.fields.json import KT
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils.html import format_html
@@ -11,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from customers.models import Ownership, Region
 from equipment import kinds
+from equipment.actions.assessment import DRIFTING
 from equipment.condition.verdict import State
 from equipment.models import Assessment, Position, System
 from servicedesk.models import DueItem, Work
@@ -34,8 +36,10 @@ STATES = {
 }
 
 SAID = {
-    "finding": {"said_state": State.FINDING},
-    "drifting": {"said_state": State.NO_FAULT, "said_drifting": True},
+    State.FINDING: ("due", _("Look at it")),
+    DRIFTING: ("drift", _("Drifting")),
+    State.MENDED: ("ok", _("Mended")),
+    State.NO_FAULT: ("ok", _("In order")),
 }
 
 
@@ -63,8 +67,7 @@ def systems_listed(user, *, now, today):
                 Subquery(pond_owner.values("customer__name")[:1]),
             ),
             last_seen_at=Subquery(seen.values("done_at")[:1]),
-            said_state=Subquery(said.values("basis__state")[:1]),
-            said_drifting=Subquery(said.values("basis__drifting")[:1]),
+            said_word=Subquery(said.values(word=KT("basis__word"))[:1]),
         )
         .select_related("site", "site__region")
         .prefetch_related(ponds_of_systems())
@@ -103,7 +106,7 @@ class SystemFilter(django_filters.FilterSet):
     said = django_filters.ChoiceFilter(
         method="by_said",
         label=_("Readings"),
-        choices=[("finding", _("Look at it")), ("drifting", _("Drifting"))],
+        choices=lambda: [(word, words) for word, (_shape, words) in SAID.items()],
         empty_label=_("All"),
     )
 
@@ -112,7 +115,7 @@ class SystemFilter(django_filters.FilterSet):
         super().__init__(*args, **kwargs)
 
     def by_said(self, systems, _name, key):
-        return systems.filter(**SAID[key])
+        return systems.filter(said_word=key)
 
     def by_text(self, systems, _name, text):
         owned = Ownership.objects.on_day(self.on_day).filter(customer__name__icontains=text)
@@ -144,7 +147,7 @@ class SystemTable(django_tables2.Table):
     )
     owner_name = django_tables2.Column(verbose_name=_("Customer"), default="")
     state_now = django_tables2.Column(verbose_name=_("State"), empty_values=())
-    said_state = django_tables2.Column(verbose_name=_("Readings"), empty_values=())
+    said_word = django_tables2.Column(verbose_name=_("Readings"), empty_values=())
     next_due_on = django_tables2.Column(verbose_name=_("Next due"), empty_values=())
     last_seen_at = django_tables2.Column(verbose_name=_("Last work"), default="")
 
@@ -178,16 +181,9 @@ class SystemTable(django_tables2.Table):
             gettext("Commissioning"),
         )
 
-    def render_said_state(self, record):
-        """What the newest readings say, in one word; the page of the system says the rest."""
-        shape, word = {
-            State.FINDING: ("due", gettext("Look at it")),
-            State.MENDED: ("ok", gettext("Mended")),
-            State.NO_FAULT: ("ok", gettext("In order")),
-        }.get(record.said_state, ("rest", gettext("Not read yet")))
-        if record.said_state == State.NO_FAULT and record.said_drifting:
-            shape, word = "drift", gettext("Drifting")
-        return house.tag(shape, word)
+    def render_said_word(self, record):
+        """What the newest readings say, in a word; the page of the system says the rest."""
+        return house.tag(*SAID.get(record.said_word, ("rest", gettext("Not read yet"))))
 
     def render_next_due_on(self, record):
         if record.next_due_on is None:

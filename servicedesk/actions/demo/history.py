@@ -1,6 +1,7 @@
 """Two years of visits: who came when, what was measured, found, done and used."""
 
 import uuid
+from bisect import bisect
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -9,6 +10,7 @@ from random import Random
 
 from equipment.kinds import FilterCondition, Moment, PartRole, Quantity
 from equipment.models import Baseline, PartFor, Reading, ReadingSet, SignSeen
+from servicedesk.actions.assessing import CHANGES
 from servicedesk.actions.demo.measures import Measured, measure
 from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.rounds import Days, Job
@@ -21,6 +23,7 @@ DRIVE_MIN = 22
 DAY_STARTS_H, DAY_ENDS_H = 8.0, 16.2
 TICKETS_FOR_DAYS = 60  # closed tickets are told for so long
 BATCH = 500
+SETTLES = timedelta(days=7)
 OF_THE_GAUGE = frozenset({Quantity.PRESSURE, Quantity.LINE_PRESSURE})
 COMPARED = (
     Quantity.PRESSURE,
@@ -271,15 +274,16 @@ def _why_off(failed):
 
 
 def _save_baselines(crew):
-    """The first full set of each plan is what later ones are compared with."""
+    """The first full set of each plan, and after each work on it, is what others go by."""
     readings = Reading.objects.filter(
         set__moment=Moment.AS_FOUND, set__system__isnull=False, quantity__in=COMPARED
     ).select_related("set__configuration")
-    levels = _levels()
+    levels, worked_at = _levels(), _worked_at()
     first, rows = {}, []
     for reading in readings.order_by("set__taken_at", "pk").iterator(chunk_size=2000):
         taken = reading.set
-        plan = (taken.system_id, taken.configuration.name)
+        works = bisect(worked_at[taken.system_id], taken.taken_at - SETTLES)
+        plan = (taken.system_id, taken.configuration.name, works)
         if first.setdefault(plan, taken.pk) != taken.pk:
             continue
         rows.append(
@@ -302,4 +306,13 @@ def _levels():
     rows = Reading.objects.filter(quantity=Quantity.LEVEL).values_list(
         "set__pond__positions__system", "set__taken_at", "value"
     )
-    return {(system, at.date()): value for system, at, value in rows}
+    return {(system, taken.date()): value for system, taken, value in rows}
+
+
+def _worked_at():
+    """When work that starts readings anew was done, by system, first to last."""
+    found = defaultdict(list)
+    rows = Work.objects.filter(task__slug__in=CHANGES).order_by("done_at")
+    for system, done_at in rows.values_list("system_id", "done_at"):
+        found[system].append(done_at)
+    return found

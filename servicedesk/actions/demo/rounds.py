@@ -8,6 +8,7 @@ from random import Random
 
 from equipment.kinds import PositionKind, WinterMode
 from equipment.models import Position
+from servicedesk.actions.assessing import CHANGES
 from servicedesk.actions.demo.systems import Built, failed_on, heron_shut_on
 from servicedesk.kinds import Anchor, Clock, PlaceKind, Who
 from servicedesk.models import Rhythm, Task
@@ -29,11 +30,6 @@ EVENLY = (5**0.5 - 1) / 2  # multiples of the golden section spread evenly, howe
 JOINS_DAYS = 40  # a rare task joins a visit that lies this near
 YEARLY_JOINS_DAYS = 8
 
-MENDS = {
-    "fouled": ("membrane_cleaning", "membrane_replacement"),
-    "worn": ("piston_service", "diaphragm_service", "vane_replacement"),
-}
-
 
 @dataclass(frozen=True)
 class Job:
@@ -46,7 +42,7 @@ class Job:
     def would_mend(self, day: date) -> bool:
         """Whether this work would have ended a fault that the demo has to show."""
         ails = self.built.ailment
-        return day >= ails.since and self.task.slug in MENDS.get(ails.kind, ())
+        return bool(ails.kind) and day >= ails.since and self.task.slug in CHANGES
 
     @property
     def thing(self):

@@ -19,23 +19,59 @@ function typedNumber(text) {
   const plain = text.replace(/[\s']/g, "").replace(",", ".");
   return /^[-+]?\d*\.?\d+$/.test(plain) ? Number(plain) : null;
 }
+const SVG = "http://www.w3.org/2000/svg";
+function shape(name) {
+  const drawn = document.createElementNS(SVG, "svg"), use = document.createElementNS(SVG, "use");
+  drawn.setAttribute("aria-hidden", "true");
+  use.setAttribute("href", "#s-" + name);
+  drawn.append(use);
+  return drawn;
+}
+function decimalsOf(input, last) {
+  return Math.min(3, Math.max((input.value.trim().split(/[.,]/)[1] || "").length, Math.abs(last) < 100 ? 1 : 0));
+}
+// Where today lies on the rail: in the normal band, or how far below or above it.
+function inBand(reading, input, now, unit) {
+  const rails = JSON.parse(reading.dataset.bands || "{}")[unit];
+  const mark = reading.querySelector(".gauge .now");
+  reading.querySelectorAll(".gauge").forEach((rail) => rail.classList.remove("ok", "drift"));
+  if (mark) mark.setAttribute("display", "none");
+  if (!rails || now === null) return null;
+  const [low, high, first, after] = rails;
+  const share = Math.min(1, Math.max(0, (now - first) / (after - first)));
+  mark.setAttribute("x", 100 * share + "%");
+  mark.removeAttribute("display");
+  const within = now >= low && now <= high;
+  reading.querySelector(".gauge").classList.add(within ? "ok" : "drift");
+  if (within) return { shape: "ok", says: "In the normal band" };
+  const away = (now < low ? low - now : now - high).toFixed(decimalsOf(input, high));
+  const where = now < low ? " below normal. " + reading.dataset.below : " above normal. " + reading.dataset.above;
+  return { shape: "drift", says: away + " " + unit + where };
+}
+function againstLast(reading, input, now, unit) {
+  const last = JSON.parse(reading.dataset.lasts)[unit];
+  if (now === null || last === undefined) return null;
+  const apart = now - last;
+  const far = Math.abs(apart) > Math.abs(last) * 0.25 && !reading.querySelector("[name*='run_hours']");
+  if (Math.abs(apart) < Math.abs(last) * 0.005) return { says: reading.dataset.twice || "As last time", far };
+  const shown = Math.abs(apart).toFixed(decimalsOf(input, last));
+  return { says: shown + " " + unit + (apart > 0 ? " more" : " less") + " than last time", far };
+}
+const quiet = new WeakMap(); // what stood there before anything was typed
 function judge(reading) {
   const input = reading.querySelector("input[inputmode]");
   const unit = reading.querySelector("[name$='.unit']").value;
-  const say = reading.querySelector(".say");
-  const last = JSON.parse(reading.dataset.lasts)[unit];
-  const now = typedNumber(input.value);
-  say.classList.remove("much");
-  if (now === null || last === undefined) { say.textContent = ""; return; }
-  const apart = now - last;
-  const decimals = Math.max((input.value.trim().split(/[.,]/)[1] || "").length, Math.abs(last) < 100 ? 1 : 0);
-  const shown = Math.abs(apart).toFixed(Math.min(decimals, 3));
-  if (Math.abs(apart) < Math.abs(last) * 0.005) say.textContent = reading.dataset.twice || "As last time";
-  else say.textContent = shown + " " + unit + (apart > 0 ? " more" : " less") + " than last time";
-  if (Math.abs(apart) > Math.abs(last) * 0.25 && !reading.querySelector("[name*='run_hours']")) {
-    say.textContent += ". Read it once more, and look at the unit.";
-    say.classList.add("much");
-  }
+  const say = reading.querySelector(".say"), now = typedNumber(input.value);
+  if (!quiet.has(reading)) quiet.set(reading, [...say.childNodes]);
+  const band = inBand(reading, input, now, unit), last = againstLast(reading, input, now, unit);
+  say.classList.remove("much", "ok", "drift");
+  if (!band && !last) { say.replaceChildren(...quiet.get(reading)); return; }
+  const within = band && band.shape === "ok";
+  if (band) say.classList.add(band.shape); else if (last.far) say.classList.add("much");
+  const compared = within && last ? ", " + last.says[0].toLowerCase() + last.says.slice(1) : "";
+  const words = document.createElement("span");
+  words.textContent = (band ? band.says + compared : last.says) + (last && last.far ? (within || !band ? "." : "") + " Read it once more, and look at the unit." : "");
+  say.replaceChildren(...(band ? [shape(band.shape)] : []), words);
 }
 document.querySelectorAll(".reading").forEach((reading) => {
   reading.addEventListener("input", () => judge(reading));

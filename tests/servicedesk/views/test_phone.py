@@ -20,7 +20,7 @@ from tests import make
 
 pytestmark = pytest.mark.django_db
 ZONE = "America/Chicago"
-QUERIES = [11, 14, 15]  # of the day, a stop, a ticket; the same for one row and for three
+QUERIES = [11, 14, 29]  # of the day, a stop, a ticket with its bands; for one row and for three
 
 
 def today():

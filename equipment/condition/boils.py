@@ -1,6 +1,6 @@
 """What the boils of a system's plates say: one weaker than it was, or all of them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from equipment.condition.departures import Departure
 from equipment.condition.expected import left_with_less_air
@@ -12,19 +12,23 @@ from equipment.kinds import Quantity, Sign
 WEAKER, FAR_WEAKER = -1.0, -2.0  # steps of the score below the baseline
 NORMAL = 3.0
 MOST = 0.5  # more than this share of the plates speaks for all, where none is stronger: judgement
+# What says that less air comes to all plates; the first two were seen or heard.
+_SHORT_OF_AIR = frozenset({Sign.N_HISS, Sign.FILTER_LOADED})
+_LITTLE_AIR = _SHORT_OF_AIR | {Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.P_DOWN}
 ALIKE = 0.1  # shares of air that no eye tells apart: judgement
 
 
 def boil_signs(
-    history: History, judged: SetRead, found: Mapping[Key, Departure], less_air: bool
+    history: History, judged: SetRead, found: Mapping[Key, Departure], there: Collection[Sign]
 ) -> Iterator[Shown]:
     """Signs from the bubble scores of a set.
 
     history: everything known of the system.
     judged: the set that the verdict speaks of.
     found: departures by key.
-    less_air: something else says that less air comes; then the plates that physics lets weaken
-        first speak for all of them.
+    there: signs that are there; where they say that less air comes, the plates that physics lets
+        weaken first speak for all, and any plate where air was heard to escape or the filter seen
+        loaded.
     Returns the signs. One step less at one plate stands alone only when it was seen twice
         running; on all of several plates at once it does, and so do two steps.
     Source: tolerance of one score step, judgement.
@@ -40,7 +44,8 @@ def boil_signs(
     weak = {name: d for name, d in scores.items() if d.away <= WEAKER}
     yield from _gone(scores)
     rig = history.rigs.get(judged.configuration)
-    if _all_weak(scores, weak) or (less_air and _neediest(rig, scores, weak)):
+    stronger = any(d.read.raw > NORMAL for d in scores.values())
+    if _all_weak(scores, weak) or (not stronger and _less_air(rig, scores, weak, there)):
         yield from _all(scores, weak)
         return
     yield Shown(Sign.B_ALL_WEAK, False, False, "Not all boils are weak.")
@@ -55,10 +60,16 @@ def _all_weak(scores, weak):
     )
 
 
+def _less_air(rig, scores, weak, there):
+    """Whether less air for all explains the weak plates."""
+    if not weak or not there & _LITTLE_AIR:
+        return False
+    return bool(there & _SHORT_OF_AIR) or _neediest(rig, scores, weak)
+
+
 def _neediest(rig, scores, weak):
     """Whether the weak plates are those that lose first when the compressor gives less."""
-    stronger = any(d.read.raw > NORMAL for d in scores.values())
-    left = left_with_less_air(rig) if rig and weak and not stronger else {}
+    left = left_with_less_air(rig) if rig else {}
     if not left or not all(name in left for name in scores):
         return False
     others = [left[name] for name in scores if name not in weak]

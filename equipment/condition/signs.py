@@ -34,10 +34,6 @@ CIRCUMSTANCES = frozenset(
         Sign.ALL_LINES_SAME,
     }
 )
-# What says that less air comes to all plates, whatever single boils look like.
-_LESS_AIR = frozenset(
-    {Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.N_HISS, Sign.FILTER_LOADED, Sign.P_DOWN}
-)
 _BY_A_LEAK = frozenset({Sign.VA_DOWN, Sign.P_DOWN})
 _BY_LEVEL = ((Sign.LEVEL_UP, Sign.VA_UP), (Sign.LEVEL_DOWN, Sign.VA_DOWN))
 LESS_AIR = 0.4  # of the losses that hang on the flow goes with a quarter to a third of the air
@@ -64,8 +60,7 @@ def signs_of(history: History, judged: SetRead, found: Mapping[Key, Departure]) 
     shown += _pressure(history, judged, found)
     shown += _level(history, judged, found)
     shown += _machine(history, judged, found)
-    less_air = any(one.present and one.sign in _LESS_AIR for one in shown)
-    shown += boil_signs(history, judged, found, less_air)
+    shown += boil_signs(history, judged, found, {one.sign for one in shown if one.present})
     shown += hour_signs(history, judged)
     shown += _around(history, judged, found)
     return _told_apart(_once(shown))

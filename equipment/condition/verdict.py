@@ -47,6 +47,7 @@ CLEARED_BY = {
     "valve_moved": _NO_WEAK_BOIL,
     "line_crushed_or_kinked": _NO_WEAK_BOIL,
     "check_valve_stuck_closed": _NO_WEAK_BOIL,
+    "ice_plug": _NO_WEAK_BOIL,
 }
 LEVEL_SIGNS = frozenset({Sign.LEVEL_UP, Sign.LEVEL_DOWN})
 PRESSURE_SIGNS = frozenset({Sign.P_UP, Sign.P_UP_STEP, Sign.P_DOWN, Sign.P_DOWN_STEP})

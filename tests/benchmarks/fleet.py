@@ -207,7 +207,7 @@ class Machine:
         fault = self.fault
         if fault and fault.kind == "filter" and day > fault.onset:
             days = day - max(fault.onset, self.filter_since)
-            dust += fault.size * min(days / fault.pace, 2.5)
+            dust += fault.size * min(days / fault.pace, 2.0)
         return dust
 
     def move(self, day, configuration):

@@ -31,9 +31,14 @@ def calculation(request, key):
         "done": done,
         "lines": form.lines() if done else None,
         "many": form.many() if done else None,
-        "does": plain_words(form.described["does"]),
+        "does": more_than(calculator.title, plain_words(form.described["does"])),
         "source": plain_words(form.described["source"]),
         "mark": form.described["mark"],
         "example": urlencode(calculator.example(system)),
     }
     return render(request, "calculators/calculation.html", context)
+
+
+def more_than(title, does):
+    """What a calculation does, unless the title says the same."""
+    return "" if does.lower().removeprefix("the ").strip(". ") == title.lower() else does

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models.fields.json import KT
 
 from customers.models import Firm
 from equipment.actions.causes import NOT_FOUND
@@ -172,12 +173,15 @@ def patterns_at(now: datetime) -> dict[int | None, tuple[MassPattern, ...]]:
     """Days of the last weeks on which many sites of a region moved alike, from what was kept."""
     rows = Assessment.objects.filter(at__gt=now - TOGETHER, at__lte=now)
     moves = defaultdict(list)
-    for region, system, site, basis in rows.order_by("at", "pk").values_list(
-        "system__site__region_id", "system_id", "system__site_id", "basis"
+    for region, system, site, on, share in rows.order_by("at", "pk").values_list(
+        "system__site__region_id",
+        "system_id",
+        "system__site_id",
+        KT("basis__on"),
+        KT("basis__share"),
     ):
-        if basis.get("share") is not None:
-            on = date.fromisoformat(basis["on"])
-            moves[region].append(Move(system, site, on, basis["share"]))
+        if on and share is not None:
+            moves[region].append(Move(system, site, date.fromisoformat(on), float(share)))
     found = {region: mass_patterns(those) for region, those in moves.items()}
     return {region: patterns for region, patterns in found.items() if patterns}
 

@@ -183,7 +183,8 @@ class SystemTable(django_tables2.Table):
 
     def render_said_word(self, record):
         """What the newest readings say, in a word; the page of the system says the rest."""
-        return house.tag(*SAID.get(record.said_word, ("rest", gettext("Not read yet"))))
+        shape, word = SAID.get(record.said_word, ("rest", gettext("Not read yet")))
+        return format_html('<span class="nobr">{}</span>', house.tag(shape, word))
 
     def render_next_due_on(self, record):
         if record.next_due_on is None:

@@ -1,8 +1,13 @@
-"""What was received of a visit, to look through and to correct on the same day."""
+"""What was received of a visit, what its readings say, and what may be corrected that day."""
 
+from uuid import uuid4
+
+from equipment.actions.causes import NOT_FOUND
+from equipment.models import Assessment, CauseConfirmed
 from equipment.physics import units
 from servicedesk.forms.blocks import Field
 from servicedesk.models import Defect, PartUsed, SystemCheck, Visit, Work
+from servicedesk.tables.readings import other_causes
 
 
 def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> dict:
@@ -16,8 +21,34 @@ def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> d
         ),
         "parts": PartUsed.objects.filter(visit=visit).select_related("part"),
         "defects": Defect.objects.filter(visit=visit),
+        "verdicts": _verdicts(visit),
+        "not_found": NOT_FOUND,
         "readings": [_line(row, typed or {}, faults or {}) for row in reading_set_rows],
     }
+
+
+def _verdicts(visit):
+    """What the readings taken at this visit say, by system, and whether its cause is known."""
+    told = Assessment.objects.filter(
+        at__in=visit.reading_sets.values("taken_at"), system__reading_sets__visits=visit
+    )
+    newest = {row.system_id: row for row in told.select_related("system").order_by("at", "pk")}
+    answered = set(
+        CauseConfirmed.objects.filter(
+            system__in=newest, found_at__gte=visit.arrived_at
+        ).values_list("system_id", flat=True)
+    )
+    return [
+        {
+            "system": row.system,
+            "said": row.basis,
+            "key": uuid4(),
+            "asks": bool(row.basis.get("causes")) and pk not in answered,
+            "answered": pk in answered,
+            "other_causes": other_causes([one["slug"] for one in row.basis.get("causes", ())]),
+        }
+        for pk, row in sorted(newest.items())
+    ]
 
 
 def _line(reading, typed, faults):

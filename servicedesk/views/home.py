@@ -12,6 +12,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from customers import access
+from customers.models import Region
+from equipment.actions.assessment import patterns_at
 from equipment.kinds import GONE, SystemState
 from equipment.models import System
 from servicedesk.actions.commissioning.missing import missing_of
@@ -55,12 +57,20 @@ def home(request):
         .select_related("site")
         .order_by("opened_at", "pk")[: SHOWN + 1],
         "handovers": handovers(now, today),
+        "together": moved_together(now),
         "weeks": weeks(today),
         "mail": mail_state(now),
         "today": today,
         "shown": SHOWN,
     }
     return render(request, "home.html", context)
+
+
+def moved_together(now):
+    """(region, what is said of it) where many sites moved alike: said once, here."""
+    found = patterns_at(now)
+    names = dict(Region.objects.filter(pk__in=found).values_list("pk", "name")) if found else {}
+    return [(names.get(pk, ""), one.says) for pk, those in found.items() for one in those]
 
 
 def overdue_by_harm(today):

@@ -59,7 +59,8 @@ class Days:
     before: list[tuple[date, Job]] = field(default_factory=list)
 
     def add(self, day: date, job: Job):
-        if job.would_mend(day):
+        if job.would_mend(day):  # it was done before the fault began, and has not ended it
+            self.before.append((job.built.ailment.since - timedelta(days=20), job))
             return
         self.visits[job.built.place.site.pk, day].append(job)
 

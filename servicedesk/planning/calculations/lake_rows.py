@@ -201,7 +201,8 @@ def oxygen_criterion_mg_l(water: str, period: str, life: str) -> float:
     life: early for eggs, larvae and young, in the water column; other for older fish.
     Returns mg/L; minima are to be met at all times.
     Raises ValueError where the table has no figure.
-    Source: US EPA 440/5-86-003 (1986), table 1, as repeated in fact sheet 841F21007B (2021).
+    Source: US EPA 440/5-86-003 (1986), table 1, as repeated in fact sheet 841F21007B (2021);
+    coldwater 1-day early, and warmwater 30-day, 7-day mean and 7-day mean minimum, from memory.
     """
     period = period.lower().replace(" day", "-day")
     return oxygen.criterion(water.lower(), period, life.lower()).mg_l

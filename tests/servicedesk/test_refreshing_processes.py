@@ -1,7 +1,10 @@
 """The nightly refresh on real processes: shared without overlap, killed, and beside other jobs."""
 
 import json
+import re
+import time
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 from celery import Celery
@@ -62,6 +65,44 @@ def refresh_watched(chunk, *, now):
 
 due.refresh_watched = refresh_watched
 refreshing.refresh_in_turn(clock=timezone.now)
+"""
+CELERY_WORKER = """
+import sys
+import time
+import django
+
+django.setup()
+
+from django.db import connection
+from servicedesk.actions import due, refreshing
+from servicedesk.celery import app
+
+due.CHUNK = 1
+whole, compute, chunks = refreshing.work_on, due.refresh_watched, []
+
+def hang_if_told():
+    if sys.argv[1] == "hangs" and len(chunks) == 3:
+        print("in the middle", flush=True)
+        time.sleep(600)
+
+def refresh_watched(chunk, *, now):
+    computed = compute(chunk, now=now)
+    chunks.append(chunk)
+    if connection.vendor == "postgresql":
+        hang_if_told()  # rows are written, and not committed; SQLite would let nobody else write
+    return computed
+
+def work_on(part, *, clock):
+    def ticking():
+        hang_if_told()
+        return clock()
+
+    print(f"begun {part.number} {time.time()}", flush=True)
+    whole(part, clock=ticking)
+    print(f"ended {part.number} {time.time()}", flush=True)
+
+due.refresh_watched, refreshing.work_on = refresh_watched, work_on
+app.worker_main(["worker", "--concurrency", "1", "--without-gossip", "--without-mingle"])
 """
 WITH_SLOW_PARTS = """
 import time
@@ -145,6 +186,50 @@ def test_workers_on_redis_bring_a_round_to_its_end(
     until(lambda: not RefreshPart.objects.under_way().exists(), what="the round")
     assert RefreshPart.objects.count() == SITES // 2
     assert all_is_as_a_full_refresh_leaves_it()
+
+
+def test_of_two_workers_one_is_killed_in_the_middle_of_a_part_and_no_part_is_done_twice_at_once(
+    program, redis_server, test_database, sites, monkeypatch
+):
+    monkeypatch.setattr(refreshing, "PART_SYSTEMS", 4)
+    refreshing.begin_round(now=timezone.now())
+    calling = program(REDIS_URL=redis_server.url, **test_database)
+    caller = Celery("caller", broker=broker_url(redis_server.url), set_as_current=False)
+
+    def called_and_free(parts):
+        caller.send_task("servicedesk.tasks.refresh_due")  # as the beat does each minute
+        time.sleep(0.5)
+        return RefreshPart.objects.filter(done_at=None).count() == parts
+
+    first = calling.start("-c", CELERY_WORKER, "hangs")
+    caller.send_task("servicedesk.tasks.refresh_due")
+    first.says("in the middle")
+    second = calling.start("-c", CELERY_WORKER, "works")
+    until(lambda: called_and_free(1), what="all other parts")
+    held = RefreshPart.objects.get(done_at=None)
+    assert held.lease_by is not None
+
+    first.kill()
+    killed_at = time.time()
+    RefreshPart.objects.update(lease_until=Now() - timedelta(seconds=1))
+    until(lambda: called_and_free(0), what="the part of the killed worker")
+
+    spans = turns(first, ends_at=killed_at) + turns(second, ends_at=time.time())
+    assert {number for number, _begun, _ended in spans} == set(range(1, SITES // 4 + 1))
+    assert [n for n, *_ in turns(first, ends_at=killed_at)][-1] == held.number
+    spans.sort()
+    for (number, _begun, ended), (other, begun, _ended) in pairwise(spans):
+        assert number != other or ended <= begun
+    assert sum(RefreshPart.objects.values_list("looked_at", flat=True)) == SITES
+    assert all_is_as_a_full_refresh_leaves_it()
+
+
+def turns(worker, *, ends_at):
+    """(part, begun, ended) of each turn that a worker's log tells of."""
+    told = re.findall(r"(begun|ended) (\d+) (\d+\.\d+)", worker.log.read_text())
+    begun = [(int(number), float(at)) for what, number, at in told if what == "begun"]
+    ended = [float(at) for what, _number, at in told if what == "ended"]
+    return [(n, at, end) for (n, at), end in zip(begun, [*ended, ends_at], strict=False)]
 
 
 def test_beat_and_mails_have_their_turn_in_one_process_during_a_round(

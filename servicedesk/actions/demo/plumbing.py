@@ -28,7 +28,7 @@ FOULING_PA_A_YEAR = 250.0
 FOULED_PA, LEAK_SHARE, WORN = 9500.0, 0.55, 0.6  # at worst: pascals, share of the air, share of it
 SLOW_DAYS, LEAKS_FOR_DAYS = 330, 30
 FOULS, LEAKS, WEARS = 0.05, 0.02, 0.02  # shares of the systems that nobody tells a story of
-FLOOD_REGION, FLOOD_DAYS_AGO, FLOOD_M = "Lake country", range(13, 18), 0.75
+FLOOD_REGION, FLOOD_DAYS_AGO, FLOOD_M = "Lake country", range(13, 20), 0.75
 
 
 @dataclass(frozen=True)
@@ -140,15 +140,20 @@ def runs_at(
     leak_share: float = 0.0,
     worn: float = 0.0,
     rise_m: float = 0.0,
+    alone: int | None = None,
 ) -> OperatingPoint:
-    """Where compressor and lines meet on a day, with whatever ails them."""
+    """Where compressor and lines meet on a day, with whatever ails them.
+
+    `alone` is the number of the one line that is open while its own pressure is read.
+    """
     at_site = curve_at_site(curve, laid.air_pa)
     tired = Curve(tuple((p, q * (1 - worn)) for p, q in at_site.points))
     deep = [depth + rise_m for depth in depths_m]
+    lines = lines_of(laid, deep, fouled_pa=fouled_pa, own=own)
     water_pa = 9790 * max(deep)  # a leak of this share at about the pressure of the water
     return operating_point(
         tired,
-        lines_of(laid, deep, fouled_pa=fouled_pa, own=own),
+        lines if alone is None else [lines[alone]],
         air_pa=laid.air_pa,
         leak_l_min_per_sqrt_pa=leak_share * tired.delivered_l_min_local(water_pa) / water_pa**0.5,
         temperature_c=WATER_C,

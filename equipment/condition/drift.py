@@ -15,6 +15,7 @@ FEWEST = 3
 SHORTEST = timedelta(days=60)
 SIGNIFICANT = 0.05  # of Mann-Kendall, two-sided: judgement
 CONFIDENCE = 0.95
+SMALLEST = 0.15  # of the way to the limit; less is no drift to speak of, judgement
 HORIZON = timedelta(days=3 * 365)  # further ahead a date says nothing: judgement
 YEAR_D = 365.25
 _FURTHEST = 50 * YEAR_D
@@ -26,9 +27,9 @@ class Drift:
 
     points: day and value, level and configuration taken out. slope, low, high: a year, in the
     stored unit, with the interval of 95 %; None where there are too few readings. trend: that
-    interval leaves out zero and Mann-Kendall agrees. limit: None without a baseline. over: the
-    last two readings lie beyond it. crosses: earliest and latest day of crossing the limit;
-    likely_on: the day by the slope itself.
+    interval leaves out zero, Mann-Kendall agrees, and it is enough to speak of. limit: None without
+    a baseline. over: the last two readings lie beyond it. crosses: earliest and latest day of
+    crossing the limit; likely_on: the day by the slope itself.
     """
 
     key: Key
@@ -82,6 +83,8 @@ def drift_of(history: History, series: Series) -> Drift:
     trend = line.low * line.high > 0 and test.p_exact < SIGNIFICANT and test.s * line.slope > 0
     if trend:
         limit = limits[1] if line.slope > 0 else limits[0]
+        room = abs(limit - reference.value) if limit is not None else 0.0
+        trend = abs(line.slope) * days >= SMALLEST * room
     crosses = _crosses(line, x, y, limit, points[-1][0]) if trend and not over else None
     per_year = [YEAR_D * slope for slope in (line.slope, line.low, line.high)]
     says = _says(history, series, points, per_year, trend, over, crosses)

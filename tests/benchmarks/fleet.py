@@ -232,7 +232,7 @@ class Machine:
 
 
 def machine(number: int, seed: int, kind: str | None = None) -> Machine:
-    """One system of the fleet; `kind` forces its fault, otherwise dice decide (a third none)."""
+    """One system; `kind` forces its fault ("none" for no fault), otherwise dice decide."""
     dice = random.Random(f"{seed}/{number}")
     compressor = dice.choices(list(_SHAPES), weights=(60, 25, 15))[0]
     shallow, deep, pressure_max, (fewest, most) = _SHAPES[compressor]
@@ -268,7 +268,7 @@ def machine(number: int, seed: int, kind: str | None = None) -> Machine:
     )
     made.normal = made.state(20, "summer")
     made.known = _known(made, plate_rated)
-    made.fault = _fault(dice, made, fault_kind) if fault_kind else None
+    made.fault = _fault(dice, made, fault_kind) if fault_kind in KINDS else None
     return made
 
 

@@ -53,7 +53,7 @@ def _site(sheet):
     site = sheet.site
     reached = {True: _("yes"), False: _("no")}.get(site.public_access, _("not known"))
     hazards = "; ".join(
-        f"{hazard.get_kind_display()}{': ' + hazard.note if hazard.note else ''}"
+        f"{hazard.get_kind_display()}{': ' + hazard.note.rstrip('.') if hazard.note else ''}"
         for hazard in site.hazards.all()
     )
     yield _("Way in"), site.way_in

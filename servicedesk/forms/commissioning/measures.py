@@ -2,6 +2,7 @@
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from equipment.physics import units
@@ -10,14 +11,29 @@ BORE = "bore"
 BORES = {"in": 0.0254, "mm": 0.001}  # inner diameters are small: neither feet nor metres
 
 
-class MeasureInput(forms.MultiWidget):
+class UnitInput(forms.MultiWidget):
+    """A number and beside it the choice of its unit; the label belongs to the number."""
+
     template_name = "forms/measure.html"
 
+    def __init__(self, choices):
+        number = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+        super().__init__([number, forms.Select(choices=choices)])
+
+    def id_for_label(self, id_):
+        return f"{id_}_0" if id_ else id_
+
+    def decompress(self, value):
+        return value or ["", ""]
+
+    def name_unit(self, label):
+        self.widgets[1].attrs["aria-label"] = format_lazy("{}: {}", label, _("unit"))
+
+
+class MeasureInput(UnitInput):
     def __init__(self, what):
         self.what, self.system = what, "us"
-        number = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
-        choices = [(unit, units.unit_name(unit)) for unit in names(what)]
-        super().__init__([number, forms.Select(choices=choices)])
+        super().__init__([(unit, units.unit_name(unit)) for unit in names(what)])
 
     def decompress(self, value):
         unit = readers_unit(self.what, self.system)
@@ -37,6 +53,7 @@ class MeasureField(forms.MultiValueField):
         ]
         options.setdefault("required", False)
         super().__init__(parts, require_all_fields=False, widget=MeasureInput(what), **options)
+        self.widget.name_unit(self.label)
 
     def read_in(self, system, known):
         """In whose units it is asked, and what was stored before."""

@@ -8,7 +8,7 @@ from equipment.actions.readings import Typed, faults_of
 from equipment.kinds import PositionKind, Quantity
 from equipment.physics import units
 from servicedesk.forms.commissioning.base import StepForm
-from servicedesk.forms.commissioning.measures import readers_unit
+from servicedesk.forms.commissioning.measures import UnitInput, readers_unit
 from servicedesk.forms.states import MOMENT
 from servicedesk.forms.words import BUBBLES, NAMES, SKIPS
 from servicedesk.kinds import PhotoKind, Step
@@ -24,30 +24,19 @@ OF_SYSTEM = (
 )
 
 
-class RawInput(forms.MultiWidget):
+class RawField(forms.MultiValueField):
     """A number and its unit, left as they are."""
 
-    template_name = "forms/measure.html"
-
-    def __init__(self, quantity):
-        names = [(unit, units.unit_name(unit)) for unit in units.offered(quantity)]
-        number = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
-        super().__init__([number, forms.Select(choices=names)])
-
-    def decompress(self, value):
-        return value or ["", ""]
-
-
-class RawField(forms.MultiValueField):
     def __init__(self, quantity, **options):
-        names = [(unit, unit) for unit in units.offered(quantity)]
+        names = [(unit, units.unit_name(unit)) for unit in units.offered(quantity)]
         parts = [
             forms.CharField(required=False, max_length=40),
             forms.ChoiceField(choices=names, required=False),
         ]
         super().__init__(
-            parts, require_all_fields=False, required=False, widget=RawInput(quantity), **options
+            parts, require_all_fields=False, required=False, widget=UnitInput(names), **options
         )
+        self.widget.name_unit(self.label)
 
     def compress(self, typed):
         return typed or ["", ""]

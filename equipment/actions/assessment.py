@@ -13,7 +13,7 @@ from django.db.models.fields.json import KT
 from customers.models import Firm
 from equipment.actions.causes import NOT_FOUND
 from equipment.actions.histories import histories_of
-from equipment.actions.rigs import setups_of
+from equipment.actions.rigs import Setup, setups_of
 from equipment.condition.bands import band_for
 from equipment.condition.baseline import all_series
 from equipment.condition.causes import Cause, Ranking
@@ -42,6 +42,7 @@ log = logging.getLogger(__name__)
 class Judged:
     """One system: what is known of it, and what that says."""
 
+    setup: Setup
     history: History
     verdict: Verdict
 
@@ -92,7 +93,7 @@ def judge(
             log.warning("system %s cannot be judged by physics: %s", pk, error)
             history = replace(history, rigs={})
             verdict = assessed(history, on=on, counts=counts, mass=alike)
-        found[pk] = Judged(history, verdict)
+        found[pk] = Judged(setups[pk], history, verdict)
     return found
 
 

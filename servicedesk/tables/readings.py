@@ -10,7 +10,6 @@ from django.utils.translation import gettext_lazy
 
 from equipment import charts
 from equipment.actions.assessment import Judged
-from equipment.actions.rigs import Setup
 from equipment.condition.bands import band_for
 from equipment.condition.baseline import all_series
 from equipment.condition.causes import KNOWN
@@ -54,9 +53,9 @@ def scale_of(key: Key, system: str) -> Scale:
 class Readings:
     """Everything that the page of a system's readings shows, from what is known of it."""
 
-    def __init__(self, judged: Judged, setup: Setup, *, on: date, gauges, visits=()):
-        self.history, self.verdict = judged.history, judged.verdict
-        self.setup, self.on, self.gauges, self.visits = setup, on, gauges, visits
+    def __init__(self, judged: Judged, *, on: date, gauges, visits=()):
+        self.history, self.verdict, self.setup = judged.history, judged.verdict, judged.setup
+        self.on, self.gauges, self.visits = on, gauges, visits
         self.by_key = all_series(self.history, on)
 
     def offered(self):

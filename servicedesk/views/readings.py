@@ -29,9 +29,8 @@ def system_readings(request, pk):
     shown, now = _system(request, pk), timezone.now()
     today = now.astimezone(ZoneInfo(shown.site.time_zone)).date()
     judged = _judged(shown, now, request.user.units)
-    setup = setups_of([shown.pk])[shown.pk]
     hung = list(Gauge.objects.filter(system=shown).order_by("-from_on", "pk"))
-    readings = Readings(judged, setup, on=today, gauges=hung, visits=_visits(judged.history.sets))
+    readings = Readings(judged, on=today, gauges=hung, visits=_visits(judged.history.sets))
     offered = readings.offered()
     asked = request.GET.get("show", "")
     word = asked if asked in dict(offered) else next((w for w, _name in offered), "")

@@ -138,6 +138,16 @@ class HoldKind(StrEnum):
     BLACKOUT = "blackout"
 
 
+class RepairKind(StrEnum):
+    """What went wrong with a planned day."""
+
+    AWAY = "away"
+    STOP_FAILED = "stop_failed"
+    ROAD_CLOSED = "road_closed"
+    RUNNING_LATE = "running_late"
+    EMERGENCY = "emergency"
+
+
 class MessageState(StrEnum):
     QUEUED = "queued"
     SENDING = "sending"

@@ -5,6 +5,7 @@ from servicedesk.models.places import place_of
 from servicedesk.models.recalls import RecallCampaign, RecallUnit
 from servicedesk.models.refreshing import RefreshPart, SiteMark
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
+from servicedesk.models.repairs import Repair
 from servicedesk.models.routes import (
     Absence,
     Hold,
@@ -44,6 +45,7 @@ __all__ = [
     "RecallUnit",
     "RefreshPart",
     "Reminder",
+    "Repair",
     "Rhythm",
     "Route",
     "Shift",

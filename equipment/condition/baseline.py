@@ -1,8 +1,8 @@
 """Series of comparable readings, and the baseline that each is compared with."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from equipment.condition.expected import expected_flow, level_pa
@@ -50,8 +50,7 @@ class Read:
 
     @property
     def intake_c(self):
-        inside = self.set.value(Quantity.CABINET_AIR)
-        return self.set.value(Quantity.OUTSIDE_AIR) if inside is None else inside
+        return self.set.intake_c
 
     @property
     def order(self):
@@ -176,7 +175,7 @@ def reference_for(history: History, series: Series, before: Read | None = None) 
         settled reading before that one; None where there is neither.
     Source: our own rule; 7 days to settle are common practice, no source.
     """
-    known = [pair for pair in _baselines(history) if _fits(history, pair[0], series)]
+    known = [pair for pair in history.baselines_judged if _fits(history, pair[0], series)]
     if known:
         row, intake = max(known, key=lambda pair: (pair[0].confirmed_on is not None, pair[0].on))
         sure = row.confirmed_on is not None
@@ -205,7 +204,7 @@ def proposals(history: History, on: date) -> tuple[Proposal, ...]:
     if not series:
         return ()
     now = series[-1]
-    if any(row.confirmed_on for row, _ in _baselines(history) if _fits(history, row, now)):
+    if any(row.confirmed_on for row, _ in history.baselines_judged if _fits(history, row, now)):
         return ()
     start, name = now.reads[0].on, history.name(now.configuration)
     opens = start + _settling(history, now)
@@ -228,21 +227,6 @@ def _counts(changes: Sequence[Changed], key, on, moment):
     """(generation, step): how many changes end a baseline, and how many end a trend."""
     past = [c for c in changes if c.touches(*key) and c.before(on, moment)]
     return sum(c.what != Change.CLEANED for c in past), len(past)
-
-
-def _baselines(history) -> Iterator[tuple[BaselineRead, float | None]]:
-    """Baselines as comparable values: volts times amperes, rise over outside air."""
-    sets = defaultdict(dict)
-    for row in history.baselines:
-        group = (row.configuration, row.on, row.moment, row.confirmed_on)
-        sets[group][row.quantity, row.position] = row
-    for rows in sets.values():
-        one = next(iter(rows.values()))
-        read = SetRead(one.on, {key: row.value for key, row in rows.items()})
-        for key, value in judged_values(read):
-            known = rows.get(key, one)
-            row = replace(known, quantity=key[0], position=key[1], value=value)
-            yield row, Read(one.on, one.moment, value, one.level_m, read).intake_c
 
 
 def _fits(history, row: BaselineRead, series: Series):

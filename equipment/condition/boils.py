@@ -12,9 +12,10 @@ from equipment.kinds import Quantity, Sign
 WEAKER, FAR_WEAKER = -1.0, -2.0  # steps of the score below the baseline
 NORMAL = 3.0
 MOST = 0.5  # more than this share of the plates speaks for all, where none is stronger: judgement
-# What says that less air comes to all plates; the first two were seen or heard.
+# What says that less air comes to all plates: seen or heard, or by figures.
 _SHORT_OF_AIR = frozenset({Sign.N_HISS, Sign.FILTER_LOADED})
-_LITTLE_AIR = _SHORT_OF_AIR | {Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.P_DOWN}
+_LITTLE_AIR = frozenset({Sign.F_DOWN, Sign.VA_DOWN, Sign.RISE_HIGH, Sign.P_DOWN})
+FEW = 3
 ALIKE = 0.1  # shares of air that no eye tells apart: judgement
 
 
@@ -45,11 +46,14 @@ def boil_signs(
     yield from _gone(scores)
     rig = history.rigs.get(judged.configuration)
     stronger = any(d.read.raw > NORMAL for d in scores.values())
-    if _all_weak(scores, weak) or (not stronger and _less_air(rig, scores, weak, there)):
+    short = bool(there & _SHORT_OF_AIR) and bool(weak) and not stronger
+    neediest = bool(weak) and not stronger and _neediest(rig, scores, weak, there)
+    if _all_weak(scores, weak) or short or neediest:
         yield from _all(scores, weak)
-        return
-    yield Shown(Sign.B_ALL_WEAK, False, False, "Not all boils are weak.")
-    yield from _single(weak, scores, history, judged)
+    else:
+        yield Shown(Sign.B_ALL_WEAK, False, False, "Not all boils are weak.")
+    if not _all_weak(scores, weak) and not short:  # it may be those plates, or the air
+        yield from _single(weak, scores, history, judged)
 
 
 def _all_weak(scores, weak):
@@ -60,20 +64,20 @@ def _all_weak(scores, weak):
     )
 
 
-def _less_air(rig, scores, weak, there):
-    """Whether less air for all explains the weak plates."""
-    if not weak or not there & _LITTLE_AIR:
+def _neediest(rig, scores, weak, there):
+    """Whether the weak plates are those that lose first when the compressor gives less.
+
+    Without another sign of less air they must clearly be so, among three plates or more: one of
+    two is so by chance too often.
+    """
+    told = bool(there & _LITTLE_AIR)
+    if not told and len(scores) < FEW:
         return False
-    return bool(there & _SHORT_OF_AIR) or _neediest(rig, scores, weak)
-
-
-def _neediest(rig, scores, weak):
-    """Whether the weak plates are those that lose first when the compressor gives less."""
     left = left_with_less_air(rig) if rig else {}
     if not left or not all(name in left for name in scores):
         return False
-    others = [left[name] for name in scores if name not in weak]
-    return max(left[name] for name in weak) <= min(others, default=1.0) + ALIKE
+    others = min((left[name] for name in scores if name not in weak), default=1.0)
+    return max(left[name] for name in weak) <= others + (ALIKE if told else -ALIKE / 2)
 
 
 def _all(scores, weak) -> Iterator[Shown]:

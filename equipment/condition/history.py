@@ -1,9 +1,11 @@
 """What is known of one system when it is judged: readings, rigs, baselines, work done."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from functools import cached_property
 
 from equipment.kinds import Moment, Quantity, Sign
 from equipment.physics import units
@@ -119,6 +121,12 @@ class SetRead:
     def value(self, quantity: str, position: str | None = None) -> float | None:
         return self.values.get((quantity, position))
 
+    @property
+    def intake_c(self) -> float | None:
+        """Air that the machine breathes: the cabinet's, else the air outside."""
+        inside = self.value(Quantity.CABINET_AIR)
+        return self.value(Quantity.OUTSIDE_AIR) if inside is None else inside
+
     def by_position(self, quantity: str) -> dict[str, float]:
         return {
             position: value
@@ -187,6 +195,23 @@ class History:
     turns_at_h: float = 0.0
     tolerances: Tolerances = Tolerances()
     units: str = "us"
+
+    @cached_property
+    def baselines_judged(self) -> tuple[tuple[BaselineRead, float | None], ...]:
+        """Baselines as comparable values (see `judged_values`), with the air at the intake."""
+        sets = defaultdict(dict)
+        for row in self.baselines:
+            group = (row.configuration, row.on, row.moment, row.confirmed_on)
+            sets[group][row.quantity, row.position] = row
+        found = []
+        for rows in sets.values():
+            one = next(iter(rows.values()))
+            read = SetRead(one.on, {key: row.value for key, row in rows.items()})
+            for key, value in judged_values(read):
+                known = rows.get(key, one)
+                row = replace(known, quantity=key[0], position=key[1], value=value)
+                found.append((row, read.intake_c))
+        return tuple(found)
 
     def until(self, on: date) -> list[SetRead]:
         return sorted((s for s in self.sets if s.on <= on), key=lambda s: s.order)

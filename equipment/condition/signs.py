@@ -190,11 +190,10 @@ def _lines_alike(history, lines, main) -> Iterator[Shown]:
             yield Shown(Sign.ALL_LINES_SAME, False, False, "The lines do not move alike.")
         return
     if min(map(abs, aways)) >= least:
-        low, high = (
-            amount(history, lines[0].key, v) for v in sorted(map(abs, aways))[:: len(aways) - 1]
-        )
+        by = [amount(history, lines[0].key, value) for value in sorted(map(abs, aways))]
+        span = by[0] if by[0] == by[-1] else f"{by[0]} to {by[-1]}"
         way = "above" if aways[0] > 0 else "below"
-        says = f"All lines lie {way} their baseline alike, by {low} to {high}."
+        says = f"All lines lie {way} their baseline alike, by {span}."
         yield Shown(Sign.ALL_LINES_SAME, True, False, says)
 
 

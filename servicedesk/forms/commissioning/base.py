@@ -74,6 +74,8 @@ class StepForm(forms.Form):
     step: Step
     points: tuple[Point, ...] = ()
     pictures: tuple[PhotoKind, ...] = ()
+    folded: tuple[str, ...] = ()  # asked only now and then; `fold` says when
+    fold = ""
 
     def __init__(self, *args, sheet, user, **options):
         self.sheet, self.user = sheet, user
@@ -128,7 +130,20 @@ class StepForm(forms.Form):
 
     @property
     def facts(self):
-        return [f for f in self.visible_fields() if not f.name.startswith(PARTS)]
+        own = [f for f in self.visible_fields() if not f.name.startswith(PARTS)]
+        return [f for f in own if f.name not in self.folded]
+
+    @property
+    def asked_folded(self):
+        return [self[name] for name in self.folded]
+
+    @property
+    def fold_is_open(self):
+        return any(
+            self.errors.get(name) or (self.is_bound and self.cleaned_data.get(name))
+            for name in self.folded
+            if name != "role"
+        )
 
     @property
     def asked_points(self):

@@ -20,6 +20,16 @@ class CompressorForm(StepForm):
     step = Step.COMPRESSOR
     points = (Point.SERIAL_UNREADABLE, Point.NO_HOUR_METER)
     pictures = (PhotoKind.NAMEPLATE, PhotoKind.GAUGE)
+    folded = (
+        "maker",
+        "model_name",
+        "compressor_kind",
+        "pressure_max_pa",
+        "free_air_l_min",
+        "power_w",
+        "current_a",
+    )
+    fold = _("A model that is not in the list")
     model = forms.ModelChoiceField(
         label=_("Model"),
         required=False,
@@ -28,19 +38,19 @@ class CompressorForm(StepForm):
         ),
         empty_label=_("Not in the list: enter it below"),
     )
-    maker = text(_("Another model: maker"), 80)
-    model_name = text(_("Another model: its name"), 80)
+    maker = text(_("Maker"), 80)
+    model_name = text(_("Name of the model"), 80)
     compressor_kind = forms.ChoiceField(
-        label=_("Another model: kind"),
+        label=_("Kind"),
         required=False,
         choices=lambda: [("", _("Choose one")), *choices(CompressorKind)],
     )
     pressure_max_pa = MeasureField(
-        "pressure", label=_("Another model: rated pressure"), low=PSI_PA, high=150 * PSI_PA
+        "pressure", label=_("Rated pressure"), low=PSI_PA, high=150 * PSI_PA
     )
-    free_air_l_min = MeasureField("flow", label=_("Another model: free air"), low=0.1, high=2832)
-    power_w = NumberField(label=_("Another model: power in watts"), low=5, high=7500)
-    current_a = NumberField(label=_("Another model: amps"), low=0.1, high=60)
+    free_air_l_min = MeasureField("flow", label=_("Free air"), low=0.1, high=2832)
+    power_w = NumberField(label=_("Power in watts"), low=5, high=7500)
+    current_a = NumberField(label=_("Amps"), low=0.1, high=60)
     serial = text(_("Serial number"), 60)
     date_code = text(_("Date code"), 40)
     hours_before = NumberField(

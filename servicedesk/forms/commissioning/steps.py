@@ -82,13 +82,15 @@ class Person(forms.ModelMultipleChoiceField):
 class PeopleForm(StepForm):
     step = Step.PEOPLE
     points = (Point.MAIL_READ_BACK,)
+    folded = ("name", "role", "phone", "email", "may")
+    fold = _("Somebody who is not on the list")
     may_operate = Person(
         None,
         label=_("Who may stop and restart it"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
-    name = text(_("Somebody else: name"), 120)
+    name = text(_("Name"), 120)
     role = forms.ChoiceField(
         label=_("Is here as"), required=False, choices=lambda: choices(ContactRoleKind)
     )

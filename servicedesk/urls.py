@@ -9,6 +9,7 @@ from servicedesk.views.account import (
     firm_settings,
     sign_in,
     sign_out,
+    tolerances,
 )
 from servicedesk.views.calculators import calculation, calculations
 from servicedesk.views.calendar import calendar, system_clocks
@@ -118,6 +119,7 @@ urlpatterns = [
     path("account/", account, name="account"),
     path("account/password/", change_password, name="change_password"),
     path("settings/", firm_settings, name="firm_settings"),
+    path("settings/readings/", tolerances, name="tolerances"),
     path("systems/", systems, name="systems"),
     path("systems/new/", new_system, name="new_system"),
     path("systems/<int:pk>/commissioning/", commissioning, name="commissioning"),

@@ -6,12 +6,16 @@ from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.core.exceptions import PermissionDenied
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
+from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 
 from customers import access
 from customers.forms import AccountForm, FirmForm
 from customers.models import Firm
+from equipment.actions.assessment import tolerances_of
+from servicedesk.actions.tolerances import set_tolerances
+from servicedesk.forms.tolerances import TolerancesForm
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -58,3 +62,20 @@ def firm_settings(request):
             messages.success(request, _("Kept. Due days and routes follow at their next round."))
             return redirect("firm_settings")
     return render(request, "account/firm_settings.html", {"form": form})
+
+
+def tolerances(request):
+    """The figures by which readings are judged: the office reads them, the manager changes them."""
+    if not access.is_office(request.user):
+        raise PermissionDenied
+    now = tolerances_of(Firm.objects.first())
+    form = TolerancesForm(request.POST or None, now=now, reader_units=request.user.units)
+    if request.method == "POST":
+        if not access.is_manager(request.user):
+            raise PermissionDenied
+        if form.is_valid():
+            set_tolerances(form.cleaned_data, by=request.user, now=timezone.now())
+            messages.success(request, _("Kept. All systems are judged again."))
+            return redirect("tolerances")
+    status = 400 if form.errors else 200
+    return render(request, "account/tolerances.html", {"form": form}, status=status)

@@ -24,6 +24,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "account": (ALL, ALL),
     "change_password": (ALL, ALL),
     "firm_settings": (OFFICE, MANAGER),
+    "tolerances": (OFFICE, MANAGER),
     "messages": (OFFICE, NOBODY),
     "message": (OFFICE, NOBODY),
     "message_html": (OFFICE, NOBODY),

@@ -1,7 +1,7 @@
 """Series of comparable readings, and the baseline that each is compared with."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -191,16 +191,19 @@ def reference_for(history: History, series: Series, before: Read | None = None) 
     return None
 
 
-def proposals(history: History, on: date) -> tuple[Proposal, ...]:
+def proposals(
+    history: History, on: date, by_key: Mapping[Key, list[Series]] | None = None
+) -> tuple[Proposal, ...]:
     """The readings that a person may confirm as baseline of the present configuration.
 
     history: everything known of the system.
     on: the day.
+    by_key: from `all_series` of that day, where it is at hand.
     Returns one proposal, with its set where one is settled, or nothing where the manifold's
         pressure has its baseline.
     Source: common practice, no source: readings 7 to 30 days after the start are compared with.
     """
-    series = all_series(history, on).get(MANIFOLD)
+    series = (by_key or all_series(history, on)).get(MANIFOLD)
     if not series:
         return ()
     now = series[-1]

@@ -145,7 +145,7 @@ def assessed(
     ranking = _ranking(history, judged, present, absent, counts)
     state = _state(history, present, found, left, on)
     whole = Verdict(on, state, judged, found, left, present, absent, ranking, tuple(drifts))
-    suggested = proposals(history, on)
+    suggested = proposals(history, on, by_key)
     return replace(
         whole,
         opens=() if weather else _opens(whole),

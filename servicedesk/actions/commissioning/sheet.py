@@ -29,10 +29,10 @@ class Sheet:
     """One handing over with its system, as `sheets_of` has read them."""
 
     def __init__(
-        self, record: Commissioning, owners: set[int], people: list[Contact], *, today: date
+        self, record: Commissioning, owners: set[int], people: list[Contact], *, read_on: date
     ):
         self.record, self.system, self.site = record, record.system, record.system.site
-        self.today = today
+        self.read_on = read_on
         self.owners, self.people = owners, people  # customers, and the contacts of theirs
 
     @property
@@ -178,7 +178,7 @@ def sheets_of(records: QuerySet, *, on: date) -> list[Sheet]:
     for record in found:
         owners = owned.get(record.system.site_id, set())
         near = [contact for pk in sorted(owners) for contact in people.get(pk, ())]
-        sheets.append(Sheet(record, owners, near, today=on))
+        sheets.append(Sheet(record, owners, near, read_on=on))
     return sheets
 
 

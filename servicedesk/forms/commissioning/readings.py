@@ -52,10 +52,11 @@ class ReadingsForm(StepForm):
     )
 
     def known(self, sheet):
-        return {"taken_at": timezone.localtime(self.now)}
+        at_site = self.opened_at.astimezone(timezone.get_current_timezone())
+        return {"taken_at": at_site}
 
     def __init__(self, *args, now, **options):
-        self.now, self.keys = now, {}
+        self.opened_at, self.keys = now, {}
         super().__init__(*args, **options)
 
     def prepare(self):

@@ -236,7 +236,7 @@ class ElectricsForm(StepForm):
     def clean(self):
         typed = super().clean()
         for name in ("gfci_tested_on", "located_on"):
-            if typed.get(name) and typed[name] > self.sheet.today:
+            if typed.get(name) and typed[name] > self.sheet.read_on:
                 self.add_error(name, _("This day lies ahead. Enter it once it has been done."))
         if typed.get("point_nothing_dug") and typed.get("locate_ticket"):
             self.add_error(

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from equipment.condition.history import PSI_PA, Rig
-from equipment.kinds import CompressorKind, Sign
+from equipment.kinds import CompressorKind
 from equipment.physics.air import compressed_temperature_k, compression_power_w
 from equipment.physics.atmosphere import air_pressure_pa
 from equipment.physics.compressor import Curve, curve_at_site, typical_curve
@@ -382,32 +382,3 @@ def _throttled(curve, air_pa, filter_pa):
     (p0, q0), (p1, q1) = points[len(points) - len(inside) - 1], inside[0]
     first = q0 + (q1 - q0) * (0 - p0) / (p1 - p0)
     return Curve(((0.0, first), *inside))
-
-
-def score(ratio: float) -> int:
-    """The bubble score that a boil of this share of its normal air looks like."""
-    for edge, value in ((0.03, 0), (0.35, 1), (0.70, 2), (1.50, 3)):
-        if ratio < edge:
-            return value
-    return 4
-
-
-HEARD, MISSED = 0.85, 0.6
-
-
-def seen(made: Machine, state: State, opened: bool) -> dict[Sign, bool]:
-    """What a technician sees, hears and notes; what he does not look at is not in it."""
-    dice, found = made.dice, {}
-    if opened:
-        clogs = made.fault.size if made.fault and made.fault.kind == "filter" else 8000.0
-        loaded = state.filter_pa > 0.5 * clogs
-        found[Sign.FILTER_LOADED] = loaded if dice.random() > 0.02 else not loaded
-    hissing = state.point.leak_l_min_local > 8 and dice.random() < HEARD
-    if hissing or dice.random() < MISSED:
-        found[Sign.N_HISS] = hissing or dice.random() < 0.002
-    if hissing and dice.random() < MISSED:
-        found[Sign.RELIEF_OPEN] = False  # who hears air looks at the relief valve first
-    beside = state.hole_l_min > 5 and dice.random() < HEARD
-    if beside or dice.random() < MISSED:
-        found[Sign.B_OFF_PLATE] = beside or dice.random() < 0.002
-    return found

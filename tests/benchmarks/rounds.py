@@ -8,7 +8,8 @@ from equipment.condition.history import BaselineRead, GaugeUsed, History, SetRea
 from equipment.condition.verdict import State as Finding
 from equipment.condition.verdict import Verdict, assessed
 from equipment.kinds import Moment, Quantity
-from tests.benchmarks.fleet import BEGIN, Gauge, Machine, score, seen
+from tests.benchmarks.eyes import score, seen
+from tests.benchmarks.fleet import BEGIN, Gauge, Machine
 
 DAYS = 4 * 365
 

@@ -1,5 +1,6 @@
 """Minutes and kilometres between places, as whole-number matrices."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,27 +22,33 @@ class Travel:
 
 def travel_between(
     places: list[tuple[float, float]],
-    road_factor: float = ROAD_FACTOR,
+    road_factor: float | Sequence[float] = ROAD_FACTOR,
     speed_km_h: float = SPEED_KM_H,
 ) -> Travel:
     """Driving between every two places, guessed from the straight distance.
 
     places: (latitude, longitude) in degrees, -90 to 90 and -180 to 180.
-    road_factor: road length over straight length, 1 to 3.
+    road_factor: road length over straight length, 1 to 3; or one for each place, such as that of
+        its region: a drive has the mean of its two ends.
     speed_km_h: mean speed, 5 to 130 km/h.
     Returns minutes and hundreds of metres, both rounded up: a drive that is cut short eight
     times a day makes the last customer wait.
     Raises ValueError outside those ranges.
     Source: our own rule; factor and speed are common practice, no source.
     """
-    if not 1 <= road_factor <= 3:
+    factors = np.broadcast_to(np.asarray(road_factor, dtype=float), len(places))
+    if not ((factors >= 1) & (factors <= 3)).all():
         raise ValueError("the road factor lies between 1 and 3")
     if not 5 <= speed_km_h <= 130:
         raise ValueError("the mean speed lies between 5 and 130 km/h")
     spots = np.asarray(places, dtype=float).reshape(-1, 2)
     latitude, longitude = spots[:, 0], spots[:, 1]
-    road_km = road_factor * great_circle_km(
-        latitude[:, None], longitude[:, None], latitude[None, :], longitude[None, :]
+    road_km = (
+        (factors[:, None] + factors[None, :])
+        / 2
+        * great_circle_km(
+            latitude[:, None], longitude[:, None], latitude[None, :], longitude[None, :]
+        )
     )
     return Travel(_up(road_km / speed_km_h * 60), _up(road_km * 10))
 

@@ -22,11 +22,13 @@ def faults(problem: WeekProblem, plan: WeekPlan) -> list[str]:
     plan: routes and left-out work, from whatever source.
     Returns one sentence for each fault; none for a plan that may be published.
     Source: our own rule; it checks shifts, driving, lunch, opening hours, promises, skills,
-    crews, boats, that no site or ticket comes twice and that nothing is lost.
+    crews, boats, vans, parts that are not there yet, clean water before infested, that no site or
+    ticket comes twice and that nothing is lost. The days of later weeks are held to all of it.
     """
     found: list[str] = []
-    for route in plan.routes:
+    for route in [*plan.routes, *plan.ahead]:
         found += _route_faults(problem, route)
+    found += _in_its_week(problem, plan)
     found += _twice(problem, plan)
     found += _crew_faults(problem, plan)
     found += _accounting_faults(problem, plan)
@@ -41,7 +43,7 @@ def route_name(problem: WeekProblem, route: PlannedRoute) -> str:
     Returns such as "Wen Achterberg on Tuesday".
     Source: our own words.
     """
-    return f"{problem.name_of(route.technician)} on {DAYS[route.day]}"
+    return f"{problem.name_of(route.technician)} on {_day(route.day)}"
 
 
 def clock(minute: int) -> str:
@@ -52,6 +54,31 @@ def clock(minute: int) -> str:
     Source: ISO 8601, hours and minutes.
     """
     return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def _day(number: int) -> str:
+    weeks = number // 7
+    return DAYS[number % 7] + ("" if weeks == 0 else f" {weeks} weeks on")
+
+
+def _in_its_week(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:
+    """Only the first week is handed out, and no stay of it is promised again later."""
+    for route in plan.routes:
+        if route.day > 6:
+            yield f"{route_name(problem, route)}: is not in the week that is published."
+    for route in plan.ahead:
+        if not 6 < route.day < 7 * problem.weeks:
+            yield f"{route_name(problem, route)}: is not in a later week of the horizon."
+    both = Counter(
+        (stop.wish, key)
+        for route in [*plan.routes, *plan.ahead]
+        for stop in route.stops
+        for key in stop.jobs
+        if stop.wish in problem.wish_by_key and not problem.wish_by_key[stop.wish].locks
+    )
+    for (wish, key), count in both.items():
+        if count > 1:
+            yield f"{wish}, {key}: is planned {count} times."
 
 
 def _route_faults(problem: WeekProblem, route: PlannedRoute) -> Iterator[str]:
@@ -72,6 +99,7 @@ def _route_faults(problem: WeekProblem, route: PlannedRoute) -> Iterator[str]:
         )
     yield from _legs(problem, route, shift.home)
     yield from _lunch_faults(problem, route)
+    yield from _van_and_water_faults(problem, route, shift.van_units)
     for stop in route.stops:
         wish = problem.wish_by_key.get(stop.wish)
         if wish is None:
@@ -135,6 +163,25 @@ def _lunch_faults(problem: WeekProblem, route: PlannedRoute) -> Iterator[str]:
         yield f"{name}: lunch begins at {clock(begin)}."
 
 
+def _van_and_water_faults(
+    problem: WeekProblem, route: PlannedRoute, van_units: int | None
+) -> Iterator[str]:
+    """What the day's parts take in the van, and no clean pond after an infested one."""
+    name = route_name(problem, route)
+    taken, infested_before = 0, ""
+    for stop in route.stops:
+        wish = problem.wish_by_key.get(stop.wish)
+        if wish is None:
+            continue
+        taken += sum(job.units for job in wish.jobs if job.key in stop.jobs)
+        if wish.infested:
+            infested_before = wish.called
+        elif infested_before:
+            yield f"{name}: {wish.called} comes after {infested_before}, whose water is infested."
+    if van_units is not None and taken > van_units:
+        yield f"{name}: its parts take {taken} units, and the van holds {van_units}."
+
+
 def _stop_faults(
     problem: WeekProblem, wish: StopWish, stop: PlannedStop, route: PlannedRoute
 ) -> Iterator[str]:
@@ -146,6 +193,11 @@ def _stop_faults(
     work = [jobs[key] for key in stop.jobs]
     if not work:
         yield f"{name}: a stop without work."
+    for job in work:
+        if job.opens_day is not None and route.day < job.opens_day:
+            yield f"{name}: {job.called} opens only on {_day(job.opens_day)}."
+        if job.ready_day is not None and route.day < job.ready_day:
+            yield f"{name}: parts for {job.called} come only on {_day(job.ready_day)}."
     needed = wish.setup_min + sum(job.minutes for job in work)
     if stop.ends_min - stop.starts_min < needed:
         yield f"{name}: takes {needed} min, but has {stop.ends_min - stop.starts_min}."
@@ -177,17 +229,17 @@ def _lock_faults(
 
 
 def _twice(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:
-    days = Counter((route.technician, route.day) for route in plan.routes)
+    days = Counter((route.technician, route.day) for route in [*plan.routes, *plan.ahead])
     for (technician, day), count in days.items():
         if count > 1:
-            yield f"{problem.name_of(technician)} has {count} routes on {DAYS[day]}."
+            yield f"{problem.name_of(technician)} has {count} routes on {_day(day)}."
 
 
 def _crew_faults(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:
     """Each job has exactly its crew, at one and the same time, with the skills it asks for."""
     crews = defaultdict(list)
     visits = Counter(stop.wish for route in plan.routes for stop in route.stops)
-    for route in plan.routes:
+    for route in [*plan.routes, *plan.ahead]:
         for stop in route.stops:
             for key in stop.jobs:
                 crews[stop.wish, key].append((route, stop))

@@ -1,8 +1,11 @@
 """What a plan costs, to choose between two: late-weighted harm and kilometres."""
 
+from servicedesk.planning.routing.choices import choices, prize_on
 from servicedesk.planning.routing.problem import LeftOutReason, WeekPlan, WeekProblem
 from servicedesk.planning.routing.sorting import (
     CENTS_PER_MIN,
+    LATE_PERCENT,
+    Sorted,
     is_good_day,
     prize_cents,
     sort_out,
@@ -12,7 +15,6 @@ from servicedesk.planning.routing.timetable import working_min
 CENTS_PER_HM = 6  # 0.60 a kilometre; common practice, no source
 CENTS_PER_DAY = 3_000  # a day less to send somebody out; our judgement
 WOULD_FIT = (LeftOutReason.FULL, LeftOutReason.LATER)
-LATE_PERCENT = 85  # of the prize, after the tolerance; our judgement
 
 
 def plan_cost_cents(problem: WeekProblem, plan: WeekPlan) -> int:
@@ -26,9 +28,12 @@ def plan_cost_cents(problem: WeekProblem, plan: WeekPlan) -> int:
     lunch = problem.lunch.minutes
     cost = sum(
         route.drive_hm * CENTS_PER_HM + working_min(route, lunch) * CENTS_PER_MIN + CENTS_PER_DAY
-        for route in plan.routes
+        for route in [*plan.routes, *plan.ahead]
     )
-    wanted = {wish.key: wish for wish in sort_out(problem).wishes}
+    kept = sort_out(problem)
+    if problem.weeks > 1:
+        return cost + _lost_ahead(problem, plan, kept)
+    wanted = {wish.key: wish for wish in kept.wishes}
     for route in plan.routes:
         for stop in route.stops:
             wish = wanted.get(stop.wish)
@@ -42,3 +47,20 @@ def plan_cost_cents(problem: WeekProblem, plan: WeekPlan) -> int:
         jobs = tuple(job for job in wanted[key].jobs if job.key in keys)
         cost += prize_cents(wanted[key], jobs) if jobs else 0
     return cost
+
+
+def _lost_ahead(problem: WeekProblem, plan: WeekPlan, kept: Sorted) -> int:
+    """Over several weeks: what each stop is worth at its best, less what it got where it stands."""
+    got: dict[str, int] = {}
+    wanted = {wish.key: wish for wish in kept.wishes}
+    for route in [*plan.routes, *plan.ahead]:
+        for stop in route.stops:
+            wish = wanted[stop.wish]
+            jobs = tuple(job for job in wish.jobs if job.key in stop.jobs)
+            prize = prize_on(problem, wish, jobs, route.day)
+            got[wish.key] = max(prize, got.get(wish.key, 0))
+    best = {
+        wish.key: max((way.prize for stay in choices(problem, wish) for way in stay), default=0)
+        for wish in kept.wishes
+    }
+    return sum(max(0, best[key] - got.get(key, 0)) for key in best)

@@ -53,6 +53,7 @@ def problem_from(data: dict[str, Any]) -> WeekProblem:
         names=tuple((key, name) for key, name in data["names"]),
         road_factor=data["road_factor"],
         speed_km_h=data["speed_km_h"],
+        weeks=data.get("weeks", 1),
     )
 
 
@@ -73,21 +74,17 @@ def plan_from(data: dict[str, Any]) -> WeekPlan:
     Returns an equal WeekPlan.
     Source: our own form.
     """
-    routes = tuple(
-        PlannedRoute(
-            **route
-            | {
-                "stops": tuple(
-                    PlannedStop(**stop | {"jobs": tuple(stop["jobs"])}) for stop in route["stops"]
-                )
-            }
-        )
-        for route in data["routes"]
-    )
+    routes = tuple(_route(route) for route in data["routes"])
+    ahead = tuple(_route(route) for route in data.get("ahead", []))
     left_out = tuple(
         LeftOut(**out | {"reason": LeftOutReason(out["reason"])}) for out in data["left_out"]
     )
-    return WeekPlan(**data | {"routes": routes, "left_out": left_out})
+    return WeekPlan(**data | {"routes": routes, "left_out": left_out, "ahead": ahead})
+
+
+def _route(data: dict[str, Any]) -> PlannedRoute:
+    stops = (PlannedStop(**stop | {"jobs": tuple(stop["jobs"])}) for stop in data["stops"])
+    return PlannedRoute(**data | {"stops": tuple(stops)})
 
 
 def _wish(data: dict[str, Any]) -> StopWish:
@@ -97,4 +94,7 @@ def _wish(data: dict[str, Any]) -> StopWish:
     )
     windows = tuple(Window(**window) for window in data["windows"])
     locks = tuple(Lock(**lock) for lock in data["locks"])
-    return StopWish(**data | {"jobs": jobs, "windows": windows, "locks": locks})
+    detours = tuple(data.get("detours_hm", ()))
+    return StopWish(
+        **data | {"jobs": jobs, "windows": windows, "locks": locks, "detours_hm": detours}
+    )

@@ -1,7 +1,11 @@
 """Plain insertion: the yardstick of the solver, its stand-in, and its finishing touch."""
 
+from collections.abc import Iterator
+
+from servicedesk.planning.routing import reasons
 from servicedesk.planning.routing.insertion import Orders, make_room, put_in, put_in_part
 from servicedesk.planning.routing.problem import (
+    WEEK,
     LeftOut,
     LeftOutReason,
     Lock,
@@ -14,7 +18,6 @@ from servicedesk.planning.routing.problem import (
 from servicedesk.planning.routing.sorting import (
     LATER,
     Sorted,
-    full_sentence,
     prize_cents,
     sort_out,
 )
@@ -54,33 +57,58 @@ def complete_plan(
     orders = {day: list(visits) for day, visits in orders.items()}
     for day, visits in orders.items():
         _drop_what_breaks(problem, problem.shift_by_day[day], visits)
-    left_out = [*wanted.left_out, *_held_in_vain(problem, wanted, orders)]
-    placed = {visit.wish.key for visits in orders.values() for visit in visits}
-    homeless = [w for w in wanted.wishes if not w.locks and w.key not in placed]
-    for wish in make_room(problem, orders, homeless):
+    left = {(out.wish, out.job): out for out in wanted.left_out}
+    left |= {(out.wish, out.job): out for out in _held_in_vain(problem, wanted, orders)}
+    for wish in make_room(problem, orders, _homeless(problem, wanted, orders)):
         part = put_in_part(problem, orders, wish)
-        full = _REST if part else _FULL
-        left_out += [
-            LeftOut(wish.key, job.key, *(LATER if job.can_wait else full))
-            for job in wish.jobs
-            if job not in part
-        ]
-    left_out += _left_behind(orders)
+        for job in wish.jobs:
+            if job not in part:
+                because = reasons.rest(job) if part else reasons.full(job)
+                left[wish.key, job.key] = LeftOut(wish.key, job.key, *because)
+    for out in _elsewhere(problem, wanted, orders):
+        left.setdefault((out.wish, out.job), out)
     routes = [
         latest_leaving(problem, problem.shift_by_day[day], visits)
         for day, visits in sorted(orders.items(), key=lambda item: (item[0][1], item[0][0]))
         if visits
     ]
-    left_out.sort(key=lambda out: (out.wish, out.job))
-    return WeekPlan(tuple(routes), tuple(left_out), seed, iterations, capped, cancelled)
+    return WeekPlan(
+        tuple(route for route in routes if route.day < WEEK),
+        tuple(left[key] for key in sorted(left)),
+        seed,
+        iterations,
+        capped,
+        cancelled,
+        tuple(route for route in routes if route.day >= WEEK),
+    )
 
 
-_FULL = (LeftOutReason.FULL, full_sentence())
-_REST = (
-    LeftOutReason.FULL,
-    "Did not fit with the other work of the site, which is planned. Place it by hand, or leave it "
-    "for the next week.",
-)
+def _homeless(problem: WeekProblem, wanted: Sorted, orders: Orders) -> list[StopWish]:
+    """Stops without a place that shall have one; over a horizon what may wait is left to wait."""
+    placed = {visit.wish.key for visits in orders.values() for visit in visits}
+    return [
+        wish
+        for wish in wanted.wishes
+        if not wish.locks
+        and wish.key not in placed
+        and (problem.weeks == 1 or any(not job.can_wait for job in wish.jobs))
+    ]
+
+
+def _elsewhere(problem: WeekProblem, wanted: Sorted, orders: Orders) -> Iterator[LeftOut]:
+    """What is done in a later week, along with nothing, or not yet."""
+    placed = {}
+    for (_, day), visits in orders.items():
+        for visit in visits:
+            if day >= WEEK:
+                yield from reasons.placed_later(problem, orders, visit, day)
+            placed.setdefault(visit.wish.key, set()).update(job.key for job in visit.jobs)
+    for wish in wanted.wishes:
+        if wish.key in placed:
+            rest = [job for job in wish.jobs if job.key not in placed[wish.key]]
+            yield from (LeftOut(wish.key, job.key, *LATER) for job in rest)
+        else:
+            yield from reasons.waiting(problem, orders, wish)
 
 
 def _drop_what_breaks(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> None:
@@ -110,16 +138,3 @@ def _is_held(problem: WeekProblem, orders: Orders, wish: StopWish, lock: Lock) -
         and bool(jobs_at(wish, lock))
         and put_in(problem, orders, wish, lock)
     )
-
-
-def _left_behind(orders: Orders) -> list[LeftOut]:
-    """Work that would have been done early at a planned stop, but did not fit."""
-    visits = [visit for order in orders.values() for visit in order]
-    done = {(visit.wish.key, job.key) for visit in visits for job in visit.jobs}
-    there = {visit.wish.key: visit.wish for visit in visits}
-    return [
-        LeftOut(wish.key, job.key, *LATER)
-        for wish in there.values()
-        for job in wish.jobs
-        if (wish.key, job.key) not in done
-    ]

@@ -7,7 +7,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 from servicedesk.kinds import HARM_ORDER
+from servicedesk.planning.routing.horizon import bundles, week_of
 from servicedesk.planning.routing.problem import (
+    WEEK,
     Job,
     Lock,
     Shift,
@@ -43,7 +45,7 @@ def put_in(problem: WeekProblem, orders: Orders, wish: StopWish, lock: Lock | No
     Returns False if it fits nowhere.
     Source: cheapest insertion, a textbook method.
     """
-    for jobs in dict.fromkeys([jobs_at(wish, lock), lean_jobs(wish, lock)]):
+    for jobs in _ways(problem, wish, lock):
         visit = Visit(wish, jobs, lock.start_min if lock else None)
         for _, day, position in _places(problem, orders, visit, lock):
             trial = [*orders.get(day, [])]
@@ -52,6 +54,16 @@ def put_in(problem: WeekProblem, orders: Orders, wish: StopWish, lock: Lock | No
                 orders[day] = trial
                 return True
     return False
+
+
+def _ways(problem: WeekProblem, wish: StopWish, lock: Lock | None) -> list[tuple[Job, ...]]:
+    """What may be done together, most first; over a horizon each week has its own."""
+    whole, lean = jobs_at(wish, lock), lean_jobs(wish, lock)
+    if lock:
+        return list(dict.fromkeys([whole, lean]))
+    by_week = [jobs for week in range(problem.weeks) for _, jobs in bundles(wish, week)]
+    ways = [jobs for jobs in [whole, *by_week] if set(lean) <= set(jobs)]
+    return list(dict.fromkeys([*ways, lean]))
 
 
 def make_room(problem: WeekProblem, orders: Orders, homeless: list[StopWish]) -> list[StopWish]:
@@ -170,9 +182,33 @@ def best_order(
     return None
 
 
+def best_day(problem: WeekProblem, orders: Orders, visit: Visit) -> tuple[int, int] | None:
+    """Where in the week that is published one more stop would cost the least driving.
+
+    problem: the week, or the weeks of its horizon.
+    orders: its days.
+    visit: the stop.
+    Returns day and detour in hundreds of metres; None if it fits nowhere.
+    Source: cheapest insertion, a textbook method.
+    """
+    places = []
+    for number, shift in enumerate(problem.shifts):
+        if shift.day < WEEK and _may(shift, visit, None):
+            visits = orders.get((shift.technician, shift.day), [])
+            roomy = _roomy(problem, shift, visits, visit)
+            places += [(detour, number, position) for position, detour in roomy]
+    for detour, number, position in sorted(places):
+        shift = problem.shifts[number]
+        trial = [*orders.get((shift.technician, shift.day), [])]
+        trial.insert(position, visit)
+        if fits(problem, shift, trial):
+            return shift.day, detour
+    return None
+
+
 def _places(
     problem: WeekProblem, orders: Orders, visit: Visit, lock: Lock | None
-) -> list[tuple[tuple[bool, int], Day, int]]:
+) -> list[tuple[tuple[bool, int, int], Day, int]]:
     """Every place that the visit may have, best first; what can wait is no reason to go far."""
     places = []
     can_wait = not lock and all(job.can_wait for job in visit.jobs)
@@ -184,7 +220,7 @@ def _places(
         late = not is_good_day(visit.wish, shift.day)
         for position, detour in _roomy(problem, shift, orders.get(day, []), visit):
             if detour <= farthest:
-                places.append(((late, detour), day, position))
+                places.append(((late, week_of(shift.day), detour), day, position))
     return sorted(places, key=lambda place: (place[0], place[1][1], place[1][0], place[2]))
 
 
@@ -192,6 +228,7 @@ def _may(shift: Shift, visit: Visit, lock: Lock | None) -> bool:
     if lock:
         return (shift.technician, shift.day) == (lock.technician, lock.day)
     open_then = any(window.day == shift.day for window in visit.wish.windows)
+    open_then = open_then and all(job.first_day <= shift.day for job in visit.jobs)
     return open_then and {job.skill for job in visit.jobs} <= shift.skills
 
 

@@ -1,6 +1,8 @@
 """What goes into the planning of a week and what comes out of it: our own types.
 
-Days count from the Monday of the week (0 to 6); minutes of a day count from local midnight.
+Days count from the Monday of the week: 0 to 6 are planned and published, 7 and on belong to the
+weeks after it, which are looked at only to know what may wait. Minutes of a day count from local
+midnight.
 """
 
 from dataclasses import dataclass, field, replace
@@ -11,7 +13,8 @@ from servicedesk.kinds import Harm, Skill
 from servicedesk.planning import travel
 
 WHOLE_DAY = 24 * 60
-NEVER_TOO_LATE = 7  # a day after the week
+WEEK = 7
+NEVER_TOO_LATE = 999  # a day after every horizon
 LADDER = [Skill.TRAINED, Skill.TECHNICIAN, Skill.REBUILD]  # each includes those before it
 
 
@@ -34,6 +37,7 @@ class Place:
 
     latitude: float
     longitude: float
+    road_factor: float | None = None  # of its region; None: that of the problem
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,7 @@ class Shift:
     skills: frozenset[Skill]
     overtime_min: int = 0  # only for what is placed by hand
     boat: bool = False  # qualified for work from one
+    van_units: int | None = None  # what the van holds; None: whatever is asked
 
 
 @dataclass(frozen=True)
@@ -75,11 +80,25 @@ class Job:
     boat: bool = False
     pulled_forward: bool = False
     name: str = ""
+    opens_day: int | None = None  # first day of its window; None: open already
+    closes_day: int | None = None  # last day inside its tolerance; None: none is known
+    ready_day: int | None = None  # when its parts are there; None: they are
+    every_days: float | None = None  # how soon it comes back; None: not counted on
+    calendar: bool = False  # comes back on its day of the year, whenever it was done
+    units: int = 0  # room its parts take in the van
+    waits: bool | None = None  # decided over a horizon of weeks; None: by its due day
 
     @property
     def can_wait(self) -> bool:
         """Not due before the week is over: done this week only if somebody passes near."""
+        if self.waits is not None:
+            return self.waits
         return self.pulled_forward or self.days_late < -6
+
+    @property
+    def first_day(self) -> int:
+        """Before this day it can not be done: its window is shut or its parts are not there."""
+        return max(self.opens_day or 0, self.ready_day or 0)
 
     @property
     def people(self) -> int:
@@ -122,6 +141,8 @@ class StopWish:
     good_until_day: int = NEVER_TOO_LATE  # the last day inside the tolerance
     locks: tuple[Lock, ...] = ()  # two of them: a two-person stop, placed by hand
     name: str = ""
+    infested: bool = False  # invasive species in its water: after every clean pond of a day
+    detours_hm: tuple[int, ...] = ()  # what coming here would have cost, week by week until now
 
     @property
     def called(self) -> str:
@@ -140,11 +161,17 @@ class WeekProblem:
     names: tuple[tuple[str, str], ...] = ()  # of technicians, for sentences
     road_factor: float = travel.ROAD_FACTOR
     speed_km_h: float = travel.SPEED_KM_H
+    weeks: int = 1  # of the horizon; only the first is published
 
     @cached_property
     def travel(self) -> travel.Travel:
         spots = [(place.latitude, place.longitude) for place in self.places]
-        return travel.travel_between(spots, self.road_factor, self.speed_km_h)
+        factors = [place.road_factor or self.road_factor for place in self.places]
+        return travel.travel_between(spots, factors, self.speed_km_h)
+
+    @property
+    def last_day(self) -> int:
+        return WEEK * self.weeks - 1
 
     @cached_property
     def wish_by_key(self) -> dict[str, StopWish]:
@@ -191,6 +218,8 @@ class LeftOut:
     job: str
     reason: LeftOutReason
     because: str
+    day: int | None = None  # the best day for it after all: one of this week or a later one
+    detour_hm: int | None = None  # what going on that day would add
 
 
 @dataclass(frozen=True)
@@ -203,6 +232,7 @@ class WeekPlan:
     iterations: int = 0  # run, not asked for
     capped: bool = False  # stopped by the clock: the same seed may give another plan
     cancelled: bool = False
+    ahead: tuple[PlannedRoute, ...] = ()  # of the weeks after it: a guess, never published
 
 
 def skills_held(named: frozenset[Skill]) -> frozenset[Skill]:

@@ -22,33 +22,26 @@ from pyvrp import (
 )
 
 from servicedesk.kinds import Skill
+from servicedesk.planning.routing.choices import Choice, choices
 from servicedesk.planning.routing.cost import (
     CENTS_PER_DAY,
     CENTS_PER_HM,
-    LATE_PERCENT,
 )
 from servicedesk.planning.routing.greedy import complete_plan
-from servicedesk.planning.routing.insertion import lean_jobs
 from servicedesk.planning.routing.problem import (
     WHOLE_DAY,
-    Job,
     Lock,
     Lunch,
     Shift,
     StopWish,
     WeekPlan,
     WeekProblem,
-    Window,
-    jobs_at,
     minutes_of,
-    open_windows,
 )
 from servicedesk.planning.routing.sorting import (
     CENTS_PER_MIN,
     Sorted,
-    is_good_day,
     longest_min,
-    prize_cents,
     sort_out,
 )
 from servicedesk.planning.routing.timetable import Visit
@@ -90,17 +83,6 @@ class Stop:
         return False
 
 
-@dataclass(frozen=True)
-class Choice:
-    """One way to make a stop: on these days, with these jobs."""
-
-    wish: StopWish
-    jobs: tuple[Job, ...]
-    first: Window
-    last: Window
-    lock: Lock | None = None
-
-
 def plan_week(
     problem: WeekProblem,
     *,
@@ -128,8 +110,8 @@ def plan_week(
     stop = Stop(iterations, cap_seconds, cancelled, on_progress)
     orders: dict[tuple[str, int], list[Visit]] = {}
     if wanted.wishes and problem.shifts:
-        choices, data = _model(problem, wanted)
-        orders = _orders(problem, choices, search(data, stop, seed))
+        options, data = _model(problem, wanted)
+        orders = _orders(problem, options, search(data, stop, seed))
     return complete_plan(
         problem,
         wanted,
@@ -155,16 +137,16 @@ def search(data: ProblemData, stop: Stop, seed: int) -> Result:
 
 def _model(problem: WeekProblem, wanted: Sorted) -> tuple[list[Choice], ProblemData]:
     gates = _gates(problem, wanted.wishes)
-    choices: list[Choice] = []
+    chosen: list[Choice] = []
     clients: list[Client] = []
     groups: list[ClientGroup] = []
-    for options in [options for wish in wanted.wishes for options in _choices(wish, problem)]:
+    for options in [options for wish in wanted.wishes for options in choices(problem, wish)]:
         group = len(groups) if len(options) > 1 else None
         if group is not None:
             first = len(clients)
             groups.append(ClientGroup(list(range(first, first + len(options))), required=False))
         clients += [_client(problem.lunch, option, gates, group) for option in options]
-        choices += options
+        chosen += options
     homes = sorted({shift.home for shift in problem.shifts})
     data = ProblemData(
         [Location(place.longitude, place.latitude) for place in problem.places],
@@ -175,7 +157,7 @@ def _model(problem: WeekProblem, wanted: Sorted) -> tuple[list[Choice], ProblemD
         [np.asarray(problem.travel.minutes)],
         groups,
     )
-    return choices, data
+    return chosen, data
 
 
 def _gates(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> list[Skill | str]:
@@ -186,48 +168,6 @@ def _gates(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> list[Skill | s
     return [*sorted(lacking), *(_only(name) for name in sorted(named))]
 
 
-def _choices(wish: StopWish, problem: WeekProblem) -> list[list[Choice]]:
-    """The ways to make a stop, one of which is taken; a pair placed by hand are two stops."""
-    if wish.locks:
-        return [_held(wish, lock) for lock in wish.locks]
-    days = {shift.day for shift in problem.shifts}
-    windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
-    lean = lean_jobs(wish, None)
-    bundles = [wish.jobs] if len(lean) == len(wish.jobs) else [wish.jobs, lean]
-    return [
-        [
-            Choice(wish, jobs, first, last)
-            for jobs in bundles
-            for first, last in _spans(wish, windows)
-            if first.day != last.day or last.closes_min - first.opens_min >= minutes_of(wish, jobs)
-        ]
-    ]
-
-
-def _held(wish: StopWish, lock: Lock) -> list[Choice]:
-    windows = open_windows(wish, lock.day, lock.start_min)
-    return [Choice(wish, jobs_at(wish, lock), window, window, lock) for window in windows]
-
-
-def _spans(wish: StopWish, windows: list[Window]) -> list[tuple[Window, Window]]:
-    """Whole days in a row join into one span; the end of the tolerance parts them."""
-    spans: list[tuple[Window, Window]] = []
-    for window in windows:
-        if spans and _joins(wish, spans[-1][1], window):
-            spans[-1] = (spans[-1][0], window)
-        else:
-            spans.append((window, window))
-    return spans
-
-
-def _joins(wish: StopWish, before: Window, after: Window) -> bool:
-    whole = all(
-        (w.opens_min, w.closes_min, w.starts_by_min) == (0, WHOLE_DAY, None)
-        for w in (before, after)
-    )
-    return whole and is_good_day(wish, before.day) == is_good_day(wish, after.day)
-
-
 def _client(lunch: Lunch, choice: Choice, gates: list[Skill | str], group: int | None) -> Client:
     wish, first, last = choice.wish, choice.first, choice.last
     minutes = minutes_of(wish, choice.jobs)
@@ -235,16 +175,14 @@ def _client(lunch: Lunch, choice: Choice, gates: list[Skill | str], group: int |
     if last.starts_by_min is not None:
         latest = min(latest, _latest_start(lunch, last.starts_by_min))
     early = first.day * WHOLE_DAY + _end(lunch, first.opens_min)
-    prize = prize_cents(wish, choice.jobs)
-    if not is_good_day(wish, first.day):
-        prize = prize * LATE_PERCENT // 100
+    loads = [GATE if gate in _asked(choice) else 0 for gate in gates]
     return Client(
         wish.place,
-        delivery=[GATE if gate in _asked(choice) else 0 for gate in gates],
+        delivery=[sum(job.units for job in choice.jobs), *loads],
         service_duration=minutes,
         tw_early=early,
         tw_late=max(early, last.day * WHOLE_DAY + latest),
-        prize=prize,
+        prize=choice.prize,
         required=False,
         group=group,
     )
@@ -270,7 +208,10 @@ def _vehicle(
     latest = shift.until_min + (shift.overtime_min if _has_held(problem, shift) else 0)
     return VehicleType(
         1,
-        capacity=[OPEN_GATE if gate in open_to else 0 for gate in gates],
+        capacity=[
+            OPEN_GATE if shift.van_units is None else shift.van_units,
+            *(OPEN_GATE if gate in open_to else 0 for gate in gates),
+        ],
         start_depot=home,
         end_depot=home,
         fixed_cost=CENTS_PER_DAY,
@@ -308,7 +249,7 @@ def _latest_start(lunch: Lunch, minute: int) -> int:
 
 
 def _orders(
-    problem: WeekProblem, choices: list[Choice], result: Result
+    problem: WeekProblem, options: list[Choice], result: Result
 ) -> dict[tuple[str, int], list[Visit]]:
     """The solver's routes as orders of stops; its times are ours to work out again.
 
@@ -321,10 +262,11 @@ def _orders(
         if route.has_excess_load():
             continue
         shift = problem.shifts[route.vehicle_type()]
-        chosen = [choices[act.idx] for act in route if act.is_client()]
+        chosen = [options[act.idx] for act in route if act.is_client()]
         fresh = [one for one in chosen if (one.wish.key, one.lock) not in seen]
         seen |= {(one.wish.key, one.lock) for one in fresh}
-        orders[shift.technician, shift.day] = [_visit(one) for one in fresh]
+        in_order = sorted(fresh, key=lambda one: one.wish.infested)  # clean water first
+        orders[shift.technician, shift.day] = [_visit(one) for one in in_order]
     return orders
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from servicedesk.kinds import Harm, Skill
+from servicedesk.planning.routing.horizon import settled
 from servicedesk.planning.routing.problem import (
     NEVER_TOO_LATE,
     Job,
@@ -26,6 +27,7 @@ PRIZE = {
 }
 LATE_FULL_DAYS = 60  # lateness counts up to here
 PLACED_BY_HAND = 10_000_000
+LATE_PERCENT = 85  # of the prize, after the tolerance; our judgement
 
 # Work that can wait is worth a detour of this many kilometres, the more the nearer its due day,
 # and its own minutes. Measured: fewer kilometres over a year and no more late work.
@@ -61,7 +63,7 @@ def prize_cents(wish: StopWish, jobs: tuple[Job, ...]) -> int:
     """
     if wish.locks:
         return PLACED_BY_HAND
-    due = sorted((_worth(job) for job in jobs if not job.can_wait), reverse=True)
+    due = sorted((worth_cents(job) for job in jobs if not job.can_wait), reverse=True)
     waiting = [job for job in jobs if job.can_wait]
     minutes = sum(job.minutes for job in waiting)
     if due:
@@ -95,7 +97,7 @@ def sort_out(problem: WeekProblem) -> Sorted:
     Source: our own rule.
     """
     wishes, left_out = [], []
-    for wish in problem.wishes:
+    for wish in (settled(problem, wish) for wish in problem.wishes):
         kept, refused = _split(problem, wish)
         left_out += refused
         wanted = [job for job in kept if not job.pulled_forward]
@@ -134,19 +136,25 @@ def full_sentence() -> str:
     )
 
 
+def worth_cents(job: Job) -> int:
+    """What one piece of work is worth that has to be done.
+
+    job: the work.
+    Returns cents: its tier of harm, and up to a third more or less by its lateness.
+    Source: our own rule: safety, fish, asset, warranty, cosmetic, each three times the next.
+    """
+    late = min(max(job.days_late, -LATE_FULL_DAYS), LATE_FULL_DAYS)
+    return PRIZE[job.harm] * (200 + late) // 200
+
+
 LATER = (LeftOutReason.LATER, "Not due this week, and nobody passes near enough. It can wait.")
 _TWO_PEOPLE = (LeftOutReason.TWO_PEOPLE, "Needs two people, plan by hand.")
 _BOAT = (LeftOutReason.BOAT, "Needs a boat and two people, plan by hand.")
 
 
-def _worth(job: Job) -> int:
-    late = min(max(job.days_late, -LATE_FULL_DAYS), LATE_FULL_DAYS)
-    return PRIZE[job.harm] * (200 + late) // 200
-
-
 def _split(problem: WeekProblem, wish: StopWish) -> tuple[list[Job], list[LeftOut]]:
     kept, refused = [], []
-    for job in sorted(wish.jobs, key=lambda job: (job.can_wait, -_worth(job), job.key)):
+    for job in sorted(wish.jobs, key=lambda job: (job.can_wait, -worth_cents(job), job.key)):
         if job.people > max(len(wish.locks), 1):
             refused.append(LeftOut(wish.key, job.key, *(_BOAT if job.boat else _TWO_PEOPLE)))
         elif wish.locks and not _is_held_by_able(problem, wish, job):

@@ -100,15 +100,28 @@ def broken(shift: Shift, visits: Sequence[Visit], route: PlannedRoute) -> bool:
     shift: whose day.
     visits: its stops, in the order of the route.
     route: the same day with times.
-    Returns True if a stop lies outside every window of its site or the day outlasts the shift;
-    overtime is only for days on which somebody placed a stop by hand.
+    Returns True if a stop lies outside every window of its site, its work is not open yet, the
+    day outlasts the shift, the parts do not go into the van, or a clean pond follows an infested
+    one; overtime is only for days on which somebody placed a stop by hand.
     Source: our own rule.
     """
     overtime = shift.overtime_min if any(visit.wish.locks for visit in visits) else 0
-    if route.back_min > shift.until_min + overtime:
+    if route.back_min > shift.until_min + overtime or not _may_follow(shift, visits):
         return True
     return not all(
         _inside(visit, stop, shift.day) for visit, stop in zip(visits, route.stops, strict=True)
+    )
+
+
+def _may_follow(shift: Shift, visits: Sequence[Visit]) -> bool:
+    """Clean water before infested, parts on board, work open by then."""
+    infested = [visit.wish.infested for visit in visits]
+    jobs = [job for visit in visits for job in visit.jobs]
+    units = sum(job.units for job in jobs)
+    return (
+        infested == sorted(infested)
+        and (shift.van_units is None or units <= shift.van_units)
+        and all(job.first_day <= shift.day for job in jobs)
     )
 
 

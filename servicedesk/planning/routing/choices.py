@@ -1,0 +1,116 @@
+"""The ways in which a stop may be made, of which the search takes one."""
+
+from dataclasses import dataclass, replace
+
+from servicedesk.planning.routing.ahead import prize_ahead_cents
+from servicedesk.planning.routing.horizon import bundles
+from servicedesk.planning.routing.insertion import lean_jobs
+from servicedesk.planning.routing.problem import (
+    WEEK,
+    WHOLE_DAY,
+    Job,
+    Lock,
+    StopWish,
+    WeekProblem,
+    Window,
+    jobs_at,
+    minutes_of,
+    open_windows,
+)
+from servicedesk.planning.routing.sorting import LATE_PERCENT, is_good_day, prize_cents
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to make a stop: on these days, with these jobs, for this prize in cents."""
+
+    wish: StopWish
+    jobs: tuple[Job, ...]
+    first: Window
+    last: Window
+    prize: int
+    lock: Lock | None = None
+
+
+def choices(problem: WeekProblem, wish: StopWish) -> list[list[Choice]]:
+    """The ways to make a stop.
+
+    problem: the week, or the weeks of its horizon.
+    wish: the stop, sorted out.
+    Returns for each stay its ways, one of which is taken; a pair placed by hand are two stays.
+    Source: our own rule.
+    """
+    if wish.locks:
+        return [_held(wish, lock) for lock in wish.locks]
+    days = {shift.day for shift in problem.shifts}
+    windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
+    found = []
+    for week in range(problem.weeks):
+        for day, jobs in _with_lean(wish, week):
+            inside = [w for w in windows if day <= w.day < WEEK * (week + 1)]
+            found += _on_days(problem, wish, jobs, inside)
+    return [found]
+
+
+def prize_on(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: int) -> int:
+    """What it is worth to make a stop from a day on.
+
+    problem: the week, or the weeks of its horizon.
+    wish: the stop, sorted out.
+    jobs: the work done in it.
+    day: from the Monday of the week.
+    Returns cents.
+    Source: our own rule.
+    """
+    if problem.weeks > 1 and not wish.locks:
+        return prize_ahead_cents(problem, wish, jobs, day)
+    prize = prize_cents(wish, jobs)
+    return prize if wish.locks or is_good_day(wish, day) else prize * LATE_PERCENT // 100
+
+
+def _with_lean(wish: StopWish, week: int) -> list[tuple[int, tuple[Job, ...]]]:
+    """Each bundle, and in the week that is published also without what can wait."""
+    found = []
+    for day, jobs in bundles(wish, week):
+        found.append((day, jobs))
+        lean = lean_jobs(replace(wish, jobs=jobs), None)
+        if week == 0 and len(lean) < len(jobs):
+            found.append((day, lean))
+    return found
+
+
+def _on_days(
+    problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], windows: list[Window]
+) -> list[Choice]:
+    made = [
+        Choice(wish, jobs, first, last, prize_on(problem, wish, jobs, first.day))
+        for first, last in _spans(wish, windows)
+        if first.day != last.day or last.closes_min - first.opens_min >= minutes_of(wish, jobs)
+    ]
+    return [choice for choice in made if choice.prize > 0]
+
+
+def _held(wish: StopWish, lock: Lock) -> list[Choice]:
+    windows = open_windows(wish, lock.day, lock.start_min)
+    jobs = jobs_at(wish, lock)
+    prize = prize_cents(wish, jobs)
+    return [Choice(wish, jobs, window, window, prize, lock) for window in windows]
+
+
+def _spans(wish: StopWish, windows: list[Window]) -> list[tuple[Window, Window]]:
+    """Whole days in a row join into one span; the end of the tolerance parts them."""
+    spans: list[tuple[Window, Window]] = []
+    for window in windows:
+        if spans and _joins(wish, spans[-1][1], window):
+            spans[-1] = (spans[-1][0], window)
+        else:
+            spans.append((window, window))
+    return spans
+
+
+def _joins(wish: StopWish, before: Window, after: Window) -> bool:
+    whole = all(
+        (w.opens_min, w.closes_min, w.starts_by_min) == (0, WHOLE_DAY, None)
+        for w in (before, after)
+    )
+    return whole and is_good_day(wish, before.day) == is_good_day(wish, after.day)

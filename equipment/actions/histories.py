@@ -182,25 +182,43 @@ def _level_near(levels, on):
 
 
 def _baselines(setups):
-    rows = Baseline.objects.filter(configuration__system__in=setups).select_related(
-        "configuration", "position", "from_set"
-    )
+    rows = Baseline.objects.filter(configuration__system__in=setups)
     found = defaultdict(list)
-    for row in rows.order_by("from_set__taken_at", "pk"):
-        setup = setups[row.configuration.system_id]
-        zone = ZoneInfo(setup.system.site.time_zone)
-        confirmed = row.confirmed_at.astimezone(zone).date() if row.confirmed_at else None
-        found[setup.system.pk].append(
+    for (
+        pk,
+        plan,
+        quantity,
+        label,
+        value,
+        level,
+        gauge,
+        confirmed_at,
+        taken_at,
+        moment,
+    ) in rows.order_by("from_set__taken_at", "pk").values_list(
+        "configuration__system_id",
+        "configuration_id",
+        "quantity",
+        "position__label",
+        "value",
+        "level_m",
+        "gauge_id",
+        "confirmed_at",
+        "from_set__taken_at",
+        "from_set__moment",
+    ):
+        zone = ZoneInfo(setups[pk].system.site.time_zone)
+        found[pk].append(
             BaselineRead(
-                configuration=setup.keys[row.configuration_id],
-                quantity=row.quantity,
-                value=row.value,
-                on=row.from_set.taken_at.astimezone(zone).date(),
-                position=row.position.label if row.position else None,
-                level_m=row.level_m,
-                gauge=str(row.gauge_id or ""),
-                confirmed_on=confirmed,
-                moment=row.from_set.moment,
+                configuration=setups[pk].keys[plan],
+                quantity=quantity,
+                value=value,
+                on=taken_at.astimezone(zone).date(),
+                position=label,
+                level_m=level,
+                gauge=str(gauge or ""),
+                confirmed_on=confirmed_at.astimezone(zone).date() if confirmed_at else None,
+                moment=moment,
             )
         )
     return found

@@ -64,7 +64,7 @@ def measure(draw: Random, built: Built, day: date) -> Measured:
         _value(Quantity.OUTSIDE_AIR, outside, "F", 0),
         *_bubbles(built, runs, day),
         *_flow(own, built, runs),
-        *_line_by_line(own, built, day),
+        *_line_by_line(own, built, runs),
     ]
     if "meter" in built.positions:
         hours = built.running_days(day) * built.hours_per_day * METER_SHARE
@@ -78,7 +78,7 @@ def measure(draw: Random, built: Built, day: date) -> Measured:
     return Measured(found, left, _seen(built, day), level)
 
 
-def runs_on(built: Built, day: date, alone: int | None = None) -> OperatingPoint:
+def runs_on(built: Built, day: date) -> OperatingPoint:
     """Where compressor and lines meet on a day, with whatever ails this system."""
     own = Random(built.system.key)  # what is particular to this system stays so
     years = (day - built.system.installed_on).days / 365
@@ -95,7 +95,6 @@ def runs_on(built: Built, day: date, alone: int | None = None) -> OperatingPoint
         leak_share=plumbing.LEAK_SHARE * grown if ails.kind == "leaking" else 0,
         worn=plumbing.WORN * grown if ails.kind == "worn" else 0,
         rise_m=plumbing.FLOOD_M if flood else 0,
-        alone=alone,
     )
 
 
@@ -141,20 +140,20 @@ def _flow(own, built, runs):
     return [_value(Quantity.FLOW, flow * own.gauss(1, FLOW_ERROR), "cfm", 2)]
 
 
-def _line_by_line(own, built, day):
-    """Each line's pressure by itself, the others closed and bled."""
+def _line_by_line(own, built, runs):
+    """Each line's pressure at its own share of the air, the rest of it bled."""
     if len(built.plates) < 2 or own.random() > LINE_BY_LINE:
         return []
-    values = []
-    for number, plate in enumerate(built.plates):
-        (state,) = runs_on(built, day, alone=number).lines
-        pressure = _of_line(state) + own.gauss(0, 250)
-        values.append(_value(Quantity.LINE_PRESSURE, pressure, "psi", 1, plate))
-    return values
+    return [
+        _value(Quantity.LINE_PRESSURE, _of_line(state) + own.gauss(0, 250), "psi", 1, plate)
+        for plate, state in zip(built.plates, runs.lines, strict=True)
+        if state.flow_l_min_local > 0
+    ]
 
 
 def _of_line(state):
-    return state.water_pa + state.line_pa + state.membrane_pa + state.check_valve_pa
+    terms = (state.water_pa, state.line_pa, state.membrane_pa, state.check_valve_pa)
+    return sum(terms) + state.valve_pa
 
 
 def _value(quantity, stored, unit, decimals, position=None):

@@ -140,12 +140,8 @@ def runs_at(
     leak_share: float = 0.0,
     worn: float = 0.0,
     rise_m: float = 0.0,
-    alone: int | None = None,
 ) -> OperatingPoint:
-    """Where compressor and lines meet on a day, with whatever ails them.
-
-    `alone` is the number of the one line that is open while its own pressure is read.
-    """
+    """Where compressor and lines meet on a day, with whatever ails them."""
     at_site = curve_at_site(curve, laid.air_pa)
     tired = Curve(tuple((p, q * (1 - worn)) for p, q in at_site.points))
     deep = [depth + rise_m for depth in depths_m]
@@ -153,7 +149,7 @@ def runs_at(
     water_pa = 9790 * max(deep)  # a leak of this share at about the pressure of the water
     return operating_point(
         tired,
-        lines if alone is None else [lines[alone]],
+        lines,
         air_pa=laid.air_pa,
         leak_l_min_per_sqrt_pa=leak_share * tired.delivered_l_min_local(water_pa) / water_pa**0.5,
         temperature_c=WATER_C,

@@ -1,0 +1,95 @@
+"""A service year of 400 ponds and 3 technicians: by due dates, by zones and by this program.
+
+python -m tests.benchmarks.bench_year --seeds 11 12 13 [--weeks 52] [--iterations 2500]
+    [--policies due zones zones+ ours] [--processes 2]
+
+Each seed is another world. 13 weeks of warm-up are not counted.
+"""
+
+import argparse
+import os
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor, as_completed
+
+from tests.benchmarks import yardsticks
+from tests.benchmarks.lookahead import Planner
+from tests.benchmarks.ponds import WARM_UP_DAYS, World
+
+RULES = {
+    "due": yardsticks.due_dates,
+    "due+": yardsticks.due_dates_bundled,
+    "zones": yardsticks.zones,
+    "zones+": yardsticks.zones_bundled,
+}
+AIMS = {"due": 0.44, "zones": 0.62, "zones+": 0.66}
+
+
+def year(policy: str, seed: int, weeks: int, iterations: int, horizon: int):
+    """One policy in one world: its tally, and the seconds it took."""
+    begin = time.perf_counter()
+    world = World(seed)
+    planner = Planner(world, iterations, horizon) if policy == "ours" else None
+    for monday in range(0, WARM_UP_DAYS + 7 * weeks, 7):
+        if planner:
+            said = planner.week(monday)
+            spent = time.perf_counter() - begin
+            sys.stdout.write(
+                f"  seed {seed} week {monday // 7 - 13:3d}: {said}; so far "
+                f"{world.tally.hm / 10:7.0f} km, late {world.tally.late}, {spent:5.0f} s, "
+                f"load {os.getloadavg()[0]:.1f}\n"
+            )
+            sys.stdout.flush()
+        else:
+            for day in range(monday, monday + 5):
+                RULES[policy](world, day)
+    still = world.overdue(WARM_UP_DAYS + 7 * weeks)
+    return policy, seed, world.tally, still, time.perf_counter() - begin
+
+
+def report(found, write):
+    """Sums by seed, and how ours stands to the others."""
+    for (policy, seed), (tally, still, took) in sorted(found.items(), key=lambda i: i[0][::-1]):
+        write(
+            f"seed {seed} {policy:7s} {tally.hm / 10:8.0f} km  {tally.visits:5d} visits  "
+            f"{tally.tasks:5d} tasks  {tally.days:4d} technician days  late "
+            f"{tally.late_percent:5.2f} % and {still} still open  over the shift "
+            f"{tally.over_shift}  early {tally.early_days / max(1, tally.tasks):4.1f} d  "
+            f"{took:6.0f} s\n"
+        )
+    seeds = sorted({seed for policy, seed in found if policy == "ours"})
+    for policy in [name for name in RULES if any((name, seed) in found for seed in seeds)]:
+        shares = [found["ours", s][0].hm / found[policy, s][0].hm for s in seeds]
+        visits = [found["ours", s][0].visits / found[policy, s][0].visits for s in seeds]
+        aim = f" (aim {AIMS[policy]})" if policy in AIMS else ""
+        write(
+            f"ours / {policy:7s} km {sum(shares) / len(shares):.3f}{aim}, "
+            f"visits {sum(visits) / len(visits):.3f}\n"
+        )
+
+
+def main(argv=None, write=sys.stdout.write):
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--seeds", type=int, nargs="+", default=[11, 12, 13])
+    asked.add_argument("--weeks", type=int, default=52)
+    asked.add_argument("--iterations", type=int, default=2500)
+    asked.add_argument("--horizon", type=int, default=3)
+    asked.add_argument("--processes", type=int, default=2)
+    asked.add_argument("--policies", nargs="+", default=["due", "zones", "zones+", "ours"])
+    options = asked.parse_args(argv)
+    found = {}
+    with ProcessPoolExecutor(options.processes) as pool:
+        runs = [
+            pool.submit(year, policy, seed, options.weeks, options.iterations, options.horizon)
+            for policy in options.policies
+            for seed in options.seeds
+        ]
+        for run in as_completed(runs):
+            policy, seed, *rest = run.result()
+            found[policy, seed] = rest
+            write(f"{policy} of seed {seed} is done\n")
+    report(found, write)
+
+
+if __name__ == "__main__":
+    main()

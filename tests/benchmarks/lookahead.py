@@ -1,0 +1,109 @@
+"""The weeks of the invented firm as this program plans them, three weeks ahead."""
+
+from collections import defaultdict
+from dataclasses import replace
+
+from servicedesk.kinds import Harm, Skill
+from servicedesk.planning.routing import checker
+from servicedesk.planning.routing.ahead import WEEKS_KEPT, detours_hm
+from servicedesk.planning.routing.problem import (
+    Job,
+    Lunch,
+    Shift,
+    StopWish,
+    WeekProblem,
+    Window,
+)
+from servicedesk.planning.routing.solver import plan_week
+from tests.benchmarks.ponds import (
+    DAY_MIN,
+    FROM_MIN,
+    SETUP_MIN,
+    TECHNICIANS,
+    Pond,
+    Task,
+    World,
+)
+
+
+class Planner:
+    """Plans week after week, and remembers what each pond would have cost on its roads."""
+
+    def __init__(self, world: World, iterations: int, horizon: int = 3):
+        self.world, self.iterations, self.horizon = world, iterations, horizon
+        self.seen: dict[str, list[int]] = defaultdict(list)
+
+    def week(self, monday: int) -> str:
+        """Plan and work one week; what is said of it."""
+        problem = self.problem(monday)
+        plan = plan_week(problem, iterations=self.iterations, seed=1)
+        faults = checker.faults(problem, plan)
+        if faults:
+            raise AssertionError(faults[:5])
+        if plan.routes:
+            everywhere = replace(problem, wishes=tuple(map(self._anywhere, self.world.ponds)))
+            for key, hm in detours_hm(everywhere, plan.routes).items():
+                self.seen[key] = [*self.seen[key], hm][-WEEKS_KEPT:]
+        self._work(monday, plan)
+        stops = sum(len(route.stops) for route in plan.routes)
+        return f"{len(problem.wishes)} ponds, {stops} stops on {len(plan.routes)} days"
+
+    def problem(self, monday: int) -> WeekProblem:
+        skills = frozenset(Skill)
+        shifts = tuple(
+            Shift(f"tech {n}", 7 * w + day, FROM_MIN, FROM_MIN + DAY_MIN, 0, skills)
+            for w in range(self.horizon)
+            for day in range(5)
+            for n in range(TECHNICIANS)
+        )
+        last = monday + 7 * self.horizon - 1
+        wishes = tuple(
+            self._wish(pond, monday)
+            for pond in self.world.ponds
+            if any(task.opens <= last for task in pond.tasks)
+        )
+        return WeekProblem(
+            self.world.places,
+            shifts,
+            wishes,
+            Lunch(minutes=0),
+            100,
+            weeks=self.horizon,
+        )
+
+    def _wish(self, pond: Pond, monday: int) -> StopWish:
+        jobs = tuple(_job(task, monday) for task in pond.tasks)
+        windows = tuple(Window(7 * w + day) for w in range(self.horizon) for day in range(5))
+        key = f"site:{pond.number}"
+        return StopWish(
+            key, pond.number, jobs, windows, SETUP_MIN, detours_hm=tuple(self.seen[key])
+        )
+
+    def _anywhere(self, pond: Pond) -> StopWish:
+        return StopWish(f"site:{pond.number}", pond.number, (), ())
+
+    def _work(self, monday: int, plan) -> None:
+        for route in plan.routes:
+            day = monday + route.day
+            self.world.drove(
+                route.drive_hm, route.drive_min, route.back_min - route.leaves_min, day
+            )
+            for stop in route.stops:
+                pond = self.world.ponds[int(stop.wish.split(":")[1]) - 1]
+                tasks = [task for task in pond.tasks if task.name in stop.jobs]
+                self.world.visit(pond, tasks, day)
+
+
+def _job(task: Task, monday: int) -> Job:
+    due = round(task.due) - monday
+    return Job(
+        task.name,
+        task.minutes,
+        Harm.ASSET,
+        Skill.TRAINED,
+        -due,
+        opens_day=task.opens - monday,
+        closes_day=task.closes - monday,
+        every_days=task.every,
+        calendar=task.calendar,
+    )

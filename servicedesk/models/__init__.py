@@ -17,6 +17,7 @@ from servicedesk.models.routes import (
     Stop,
     StopTicket,
     Technician,
+    WeekDetours,
 )
 from servicedesk.models.tasks import Caution, Override, Rhythm, Task
 from servicedesk.models.tickets import OfficeTask, Ticket
@@ -58,6 +59,7 @@ __all__ = [
     "Technician",
     "Ticket",
     "Visit",
+    "WeekDetours",
     "Work",
     "place_of",
 ]

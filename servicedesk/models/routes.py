@@ -119,6 +119,13 @@ class PlanRun(models.Model):
     publish_when_done = models.BooleanField(default=False)
 
 
+class WeekDetours(models.Model):
+    """What coming to each site would have added to a published week; the planner learns from it."""
+
+    monday_on = models.DateField(unique=True)
+    hm = models.JSONField(default=dict, help_text="Hundreds of metres, by number of the site.")
+
+
 class Solve(models.Model):
     """One seed of a plan run, solved by one child process under a lease."""
 

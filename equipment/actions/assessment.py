@@ -34,6 +34,7 @@ from equipment.models import Assessment, CauseConfirmed, ReadingSet
 
 TOGETHER = timedelta(days=21)  # how long a day on which many sites moved is spoken of: judgement
 DRIFTING = "drifting"
+NOT_SAID = (None, "null")  # the second is what SQLite makes of an empty value in JSON
 NO_RIG = Rig(None, ())
 log = logging.getLogger(__name__)
 
@@ -181,7 +182,7 @@ def patterns_at(now: datetime) -> dict[int | None, tuple[MassPattern, ...]]:
         KT("basis__on"),
         KT("basis__share"),
     ):
-        if on and share is not None:
+        if on and share not in NOT_SAID:
             moves[region].append(Move(system, site, date.fromisoformat(on), float(share)))
     found = {region: mass_patterns(those) for region, those in moves.items()}
     return {region: patterns for region, patterns in found.items() if patterns}

@@ -7,6 +7,8 @@ site that day, and to the office; a gate code to the same technician on that ver
 from datetime import date, timedelta
 
 from django.core import signing
+from django.core.exceptions import PermissionDenied
+from django.utils.translation import gettext as _
 
 from customers import access
 from customers.kinds import Role
@@ -16,6 +18,17 @@ from servicedesk.planning.calendar import site_date
 
 PASS = "servicedesk.day-pass"
 PASS_AGE = timedelta(days=14)  # a phone may lie in a van over a holiday
+
+
+def office_only(view):
+    """Planning is for manager and office; a technician has his own day."""
+
+    def checked(request, *args, **kwargs):
+        if not access.is_office(request.user):
+            raise PermissionDenied(_("The week is planned by the manager and the office."))
+        return view(request, *args, **kwargs)
+
+    return checked
 
 
 def stops_of(user, *days):

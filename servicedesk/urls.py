@@ -64,6 +64,7 @@ from servicedesk.views.recalls import (
     recalls,
 )
 from servicedesk.views.registers import check_register, load_register, register_template
+from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.systems import (
     pond,
@@ -189,6 +190,10 @@ urlpatterns = [
     path("week/<str:name>/progress/", plan_progress, name="plan_progress"),
     path("week/<str:name>/stop/", cancel_plan, name="cancel_plan"),
     path("week/<str:name>/publish/", publish_week, name="publish_week"),
+    path("week/<str:name>/repair/", repair_week, name="repair_week"),
+    path("repair/<int:pk>/", repair, name="repair"),
+    path("repair/<int:pk>/accept/", accept_repair, name="accept_repair"),
+    path("repair/<int:pk>/undo/", undo_repair, name="undo_repair"),
     path("week/<str:name>/place/<int:pk>/", place_ticket, name="place_ticket"),
     path("week/<str:name>/<str:technician>/<str:day>/", week_day, name="week_day"),
     path("routes/<int:pk>/reopen/", reopen_day, name="reopen_day"),

@@ -3,7 +3,6 @@
 from datetime import date, timedelta
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -13,9 +12,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
-from customers import access
 from customers.models import Pond
 from equipment.physics.units import readers_unit
+from servicedesk.access import office_only
 from servicedesk.actions.routes import hands, plans
 from servicedesk.actions.routes.publishing import publish_week as publish
 from servicedesk.actions.routes.refused import RouteRefused
@@ -39,17 +38,6 @@ from servicedesk.tables.week import (
 )
 
 THURSDAY = 4  # from then on the next week is what is being made
-
-
-def office_only(view):
-    """Planning is for manager and office; a technician has his own day."""
-
-    def checked(request, *args, **kwargs):
-        if not access.is_office(request.user):
-            raise PermissionDenied(_("The week is planned by the manager and the office."))
-        return view(request, *args, **kwargs)
-
-    return checked
 
 
 def firm_today(request):
@@ -210,6 +198,7 @@ def week_day(request, name, technician, day):
         "load": load,
         "may_change": bool(row.route) and not row.route.published_at and day >= read.first_on,
         "may_reopen": bool(row.route and row.route.published_at) and day >= read.first_on,
+        "may_repair": bool(row.stops) and not row.away and day >= read.first_on,
         "is_being_planned": plans.running_plan(monday) is not None,
         **pictures(read, row, readers_unit("distance", request.user.units)),
         **lunch_shown(read, row),

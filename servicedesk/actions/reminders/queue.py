@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef
+from django.db.models import Exists, F, OuterRef, QuerySet
 
 from customers.actions import Receivers
 from customers.kinds import MailTopic
@@ -44,9 +44,15 @@ def queue_reminders(*, clock: Callable[[], datetime]) -> int:
 @transaction.atomic
 def queue_visit_proposals(routes: Iterable[Route], *, now: datetime) -> int:
     """Tell owners of the visits of routes that were just published; how many lines are new."""
-    stops = _stops_with_tickets(Stop.objects.filter(route__in=[route.pk for route in routes]))
+    stops = Stop.objects.filter(route__in=[route.pk for route in routes])
+    return queue_proposals_of(stops, now=now)
+
+
+@transaction.atomic
+def queue_proposals_of(stops: QuerySet, *, now: datetime) -> int:
+    """Tell owners of the day of these stops; how many lines are new."""
     owed = 0
-    for stop, tickets, contacts in _with_receivers(stops, now=now):
+    for stop, tickets, contacts in _with_receivers(_stops_with_tickets(stops), now=now):
         if not contacts:
             _phone(
                 f"Nobody at {stop.site} can be reached by mail. Phone about the visit on "

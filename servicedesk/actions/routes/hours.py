@@ -9,16 +9,17 @@ from django.db.models import Q
 
 from customers.models import OpeningHours, Site
 from servicedesk.actions.routes.week import WeekOfRecords
-from servicedesk.kinds import DecisionKind
+from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
 from servicedesk.planning.due.counting import pull_forward_days
+from servicedesk.planning.routing.barriers import Area, area_of, is_inside
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
 
 WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
 
 
 class Hours:
-    """Answers for all sites of a week. Two queries."""
+    """Answers for all sites of a week. Three queries."""
 
     def __init__(self, week: WeekOfRecords, sites: Iterable[Site]):
         self.week = week
@@ -27,10 +28,9 @@ class Hours:
         for row in OpeningHours.objects.filter(site__in=by_pk):
             self.opening[row.site_id].append(row)
         self.holds = list(
-            Hold.objects.filter(lifted_at=None, from_on__lte=week.sunday, to_on__gte=week.monday)
-            .exclude(site=None, region=None)
-            .filter(Q(site=None) | Q(site__in=by_pk))
+            holds_of(week).exclude(site=None, region=None).filter(Q(site=None) | Q(site__in=by_pk))
         )
+        self.areas = _closed(week)
 
     def windows(
         self, site: Site, tickets: Iterable[Ticket], not_before: date
@@ -45,6 +45,11 @@ class Hours:
         return tuple(windows)
 
     def _is_held(self, site: Site, day: date) -> bool:
+        if any(
+            hold.from_on <= day <= hold.to_on and is_inside(area, site.lat, site.lon)
+            for hold, area in self.areas
+        ):
+            return True
         return any(
             hold.from_on <= day <= hold.to_on
             and (hold.site_id == site.pk or (hold.region_id and hold.region_id == site.region_id))
@@ -78,6 +83,21 @@ class Hours:
             self.week.minute(ticket.promised_from, number),
             self.week.minute(ticket.promised_until, number),
         )
+
+
+def holds_of(week: WeekOfRecords):
+    """Holds that stand on some day of a week."""
+    return Hold.objects.filter(lifted_at=None, from_on__lte=week.sunday, to_on__gte=week.monday)
+
+
+def closed_areas(week: WeekOfRecords) -> list[Area]:
+    """Areas that nobody may drive through in a week."""
+    return [area for _, area in _closed(week)]
+
+
+def _closed(week: WeekOfRecords) -> list[tuple[Hold, Area]]:
+    found = holds_of(week).filter(kind=HoldKind.NO_GO_AREA)
+    return [(hold, area_of(hold.area)) for hold in found if hold.area]
 
 
 def is_promised(ticket: Ticket, week: WeekOfRecords) -> bool:

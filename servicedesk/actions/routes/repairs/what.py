@@ -1,0 +1,167 @@
+"""What may go wrong with a planned day, and what each means for the stops that stand."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from customers.models import User
+from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.repairs.standing import Standing, routes_to_repair
+from servicedesk.actions.routes.week import WeekOfRecords
+from servicedesk.kinds import HoldKind, RepairKind
+from servicedesk.models import Absence, Hold, Repair, Route, Stop, StopTicket, Technician, Ticket
+from servicedesk.planning.routing.barriers import Area, area_polygon, is_inside
+from servicedesk.planning.routing.insertion import Day
+
+Facts = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Happening:
+    """What was said to have happened, in words and as facts that JSON can hold."""
+
+    kind: RepairKind
+    day: date
+    says: str
+    facts: Facts
+
+
+def away(technician: Technician, from_on: date, to_on: date, reason: str = "") -> Happening:
+    """Somebody does not work from one day to another."""
+    if to_on < from_on:
+        raise RouteRefused("The last day away lies before the first one.")
+    days = f"on {from_on:%A %d %B}"
+    if to_on > from_on:
+        days = f"from {from_on:%A %d %B} to {to_on:%A %d %B}"
+    facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
+    return Happening(RepairKind.AWAY, from_on, f"{technician} is away {days}.", facts)
+
+
+def stop_failed(stop: Stop, reason: str = "") -> Happening:
+    """A stop could not be made; it wants another day."""
+    says = f"{stop.site} cannot be done on {stop.route.day:%A %d %B}."
+    if reason:
+        says = f"{says[:-1]}: {reason}"
+    facts = {"stop": str(stop.uuid), "reason": reason}
+    return Happening(RepairKind.STOP_FAILED, stop.route.day, says[:250], facts)
+
+
+def road_closed(area: Area, from_on: date, until: date, place: str, reason: str) -> Happening:
+    """Nobody drives through a round area, its last day included."""
+    if until < from_on:
+        raise RouteRefused("The road opens before it closes. Enter a later last day.")
+    says = f"No way through within {area.radius_km:g} km of {place} until {until:%A %d %B}."
+    facts = {
+        "area": area_polygon(area),
+        "to_on": until.isoformat(),
+        "reason": (reason or f"Road closed near {place}")[:200],
+        "round": [area.latitude, area.longitude, area.radius_km],
+    }
+    return Happening(RepairKind.ROAD_CLOSED, from_on, says[:250], facts)
+
+
+def running_late(technician: Technician, day: date, minutes: int) -> Happening:
+    """Somebody is behind his day."""
+    says = f"{technician} runs {minutes} minutes late on {day:%A %d %B}."
+    facts = {"technician": technician.pk, "minutes": minutes}
+    return Happening(RepairKind.RUNNING_LATE, day, says, facts)
+
+
+def emergency(ticket: Ticket, day: date) -> Happening:
+    """Work that has to go before milder work of the day."""
+    says = f"{ticket.task} at {ticket.site} has to be done on {day:%A %d %B}."
+    return Happening(RepairKind.EMERGENCY, day, says[:250], {"ticket": ticket.pk})
+
+
+def written_down(what: Happening, by: User | None) -> tuple[Absence | None, Hold | None]:
+    """The record of what happened, from which every later planning knows it too."""
+    facts = what.facts
+    if what.kind == RepairKind.AWAY:
+        start = {"from_on": what.day, "to_on": facts["to_on"], "reason": facts["reason"]}
+        return Absence.objects.create(technician_id=facts["technician"], **start), None
+    if what.kind == RepairKind.ROAD_CLOSED:
+        hold = Hold.objects.create(
+            kind=HoldKind.NO_GO_AREA,
+            area=facts["area"],
+            from_on=what.day,
+            to_on=facts["to_on"],
+            reason=facts["reason"],
+            by=by,
+        )
+        return None, hold
+    return None, None
+
+
+def add_emergency(what: Happening, week: WeekOfRecords, now: datetime) -> None:
+    """Give an emergency a stop to move: that of its site, else one that has no time yet."""
+    if what.kind != RepairKind.EMERGENCY:
+        return
+    ticket = Ticket.objects.get(pk=what.facts["ticket"])
+    routes, is_published = routes_to_repair(week)
+    mine = Stop.objects.filter(route__in=[r.pk for r in routes])
+    stop = mine.filter(site=ticket.site).order_by("route__day").first()
+    if stop is None:
+        route = next((r for r in routes if r.day == what.day), None) or Route.objects.create(
+            technician=next(iter(week.technicians.values())),
+            day=what.day,
+            published_at=now if is_published else None,
+        )
+        stop = Stop.objects.create(
+            route=route, site=ticket.site, number=999, arrive_at=now, leave_at=now
+        )
+        # a stop in the far end of the day is neither done nor begun
+        end = week.instant(week.number(what.day), 24 * 60 - 1)
+        Stop.objects.filter(pk=stop.pk).update(arrive_at=end, leave_at=end)
+    StopTicket.objects.get_or_create(stop=stop, ticket=ticket)
+
+
+def free_stops(what: Happening, stops: list[Stop]) -> frozenset[int]:
+    """The stops that lose their place by what happened."""
+    test = LOSES_ITS_PLACE.get(what.kind)
+    return frozenset(stop.pk for stop in stops if test and test(what, stop))
+
+
+def _is_of_absent(what: Happening, stop: Stop) -> bool:
+    days = what.day.isoformat() <= stop.route.day.isoformat() <= what.facts["to_on"]
+    return days and stop.route.technician_id == what.facts["technician"]
+
+
+def _is_the_one(what: Happening, stop: Stop) -> bool:
+    return str(stop.uuid) == what.facts["stop"]
+
+
+def _is_cut_off(what: Happening, stop: Stop) -> bool:
+    days = what.day.isoformat() <= stop.route.day.isoformat() <= what.facts["to_on"]
+    return days and is_inside(Area(*what.facts["round"]), stop.site.lat, stop.site.lon)
+
+
+def _has_emergency(what: Happening, stop: Stop) -> bool:
+    return any(row.ticket_id == what.facts["ticket"] for row in stop.stop_tickets.all())
+
+
+LOSES_ITS_PLACE = {
+    RepairKind.AWAY: _is_of_absent,
+    RepairKind.STOP_FAILED: _is_the_one,
+    RepairKind.ROAD_CLOSED: _is_cut_off,
+    RepairKind.EMERGENCY: _has_emergency,
+}
+
+
+def strained_days(what: Happening, standing: Standing) -> list[Day]:
+    """Days that may have become too long by what happened."""
+    today = standing.week.number(standing.week.first_on)
+    if what.kind == RepairKind.RUNNING_LATE:
+        return [(str(what.facts["technician"]), today)]
+    if what.kind == RepairKind.ROAD_CLOSED:
+        return list(standing.orders)
+    return []
+
+
+def minutes_late(what: Happening) -> dict[int, int]:
+    if what.kind != RepairKind.RUNNING_LATE:
+        return {}
+    return {what.facts["technician"]: what.facts["minutes"]}
+
+
+def what_of(repair: Repair) -> Happening:
+    return Happening(RepairKind(repair.kind), repair.day, repair.says, repair.facts)

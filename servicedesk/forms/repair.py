@@ -1,0 +1,145 @@
+"""What went wrong with a planned day, as somebody says it on the telephone."""
+
+from django import forms
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+
+from customers.models import Site
+from servicedesk.actions.routes.repairs import what
+from servicedesk.forms.week import DayField
+from servicedesk.models import Stop, Technician, Ticket
+from servicedesk.planning.routing.barriers import Area
+
+
+def people():
+    return (
+        Technician.objects.filter(active=True).select_related("user").order_by("user__first_name")
+    )
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self):
+        super().__init__(format="%Y-%m-%d")
+
+
+class Telling(forms.Form):
+    """One way in which a day goes wrong. `days` are those of the week that are still to come."""
+
+    prefix_name = ""
+
+    def __init__(self, *args, days, **kwargs):
+        super().__init__(*args, prefix=self.prefix_name, **kwargs)
+        self.days = days
+
+
+class AwayForm(Telling):
+    prefix_name = "away"
+    technician = forms.ModelChoiceField(people(), label=_("Who is away"))
+    until = forms.DateField(
+        label=_("To and including"),
+        required=False,
+        widget=DateInput,
+        help_text=_("Leave empty for one day."),
+    )
+    reason = forms.CharField(label=_("Reason"), required=False, max_length=100)
+
+    field_order = ("technician", "day", "until", "reason")
+
+    def __init__(self, *args, days, **kwargs):
+        super().__init__(*args, days=days, **kwargs)
+        self.fields["day"] = DayField(days=days)
+        self.order_fields(self.field_order)
+
+    def what(self):
+        data = self.cleaned_data
+        until = data["until"] or data["day"]
+        return what.away(data["technician"], data["day"], until, data["reason"])
+
+
+class LateForm(Telling):
+    prefix_name = "late"
+    technician = forms.ModelChoiceField(people(), label=_("Who runs late"))
+    minutes = forms.IntegerField(label=_("Minutes late"), min_value=5, max_value=600)
+
+    def what(self):
+        data = self.cleaned_data
+        return what.running_late(data["technician"], self.days[0], data["minutes"])
+
+
+class FailedForm(Telling):
+    prefix_name = "failed"
+    stop = forms.ModelChoiceField(Stop.objects.none(), label=_("Which stop"), to_field_name="uuid")
+    reason = forms.CharField(
+        label=_("Why"), required=False, max_length=100, help_text=_("Gate locked, pond frozen …")
+    )
+
+    def __init__(self, *args, days, **kwargs):
+        super().__init__(*args, days=days, **kwargs)
+        stops = Stop.objects.filter(route__day__in=days).exclude(tickets=None)
+        stops = stops.select_related("site", "route__technician__user").distinct()
+        self.fields["stop"].queryset = stops.order_by("route__day", "route__technician", "number")
+        self.fields["stop"].label_from_instance = _stop_words
+
+    def what(self):
+        return what.stop_failed(self.cleaned_data["stop"], self.cleaned_data["reason"])
+
+
+def _stop_words(stop):
+    return f"{date_format(stop.route.day, 'D j')}, {stop.route.technician}: {stop.site}"
+
+
+class RoadForm(Telling):
+    prefix_name = "road"
+    site = forms.ModelChoiceField(
+        Site.objects.none(),
+        label=_("Near which site"),
+        help_text=_("The middle of the area that nobody drives through."),
+    )
+    radius_km = forms.FloatField(
+        label=_("Kilometres round it"), min_value=0.2, max_value=100, initial=2
+    )
+    until = forms.DateField(label=_("Closed to and including"), widget=DateInput)
+    reason = forms.CharField(
+        label=_("What it is"), required=False, max_length=120, help_text=_("Bridge, flood, snow …")
+    )
+
+    def __init__(self, *args, days, **kwargs):
+        super().__init__(*args, days=days, **kwargs)
+        stops = Stop.objects.filter(route__day__in=days)
+        self.fields["site"].queryset = Site.objects.filter(stops__in=stops).distinct()
+
+    def what(self):
+        data = self.cleaned_data
+        site = data["site"]
+        area = Area(site.lat, site.lon, data["radius_km"])
+        return what.road_closed(area, self.days[0], data["until"], str(site), data["reason"])
+
+
+class EmergencyForm(Telling):
+    prefix_name = "emergency"
+    ticket = forms.ModelChoiceField(
+        Ticket.objects.none(),
+        label=_("Which ticket"),
+        help_text=_("Milder work of that day makes room. Open the ticket first if there is none."),
+    )
+
+    def __init__(self, *args, days, waiting=(), **kwargs):
+        super().__init__(*args, days=days, **kwargs)
+        self.fields["ticket"].queryset = Ticket.objects.open().select_related("task", "site")
+        rows = [(ticket.pk, f"{ticket.task}, {ticket.site}") for ticket in waiting]
+        self.fields["ticket"].widget.choices = [("", "---------"), *rows]
+        self.fields["day"] = DayField(days=days)
+
+    def what(self):
+        return what.emergency(self.cleaned_data["ticket"], self.cleaned_data["day"])
+
+
+FORMS = {
+    "away": (AwayForm, _("Somebody is away")),
+    "failed": (FailedForm, _("A stop cannot be done")),
+    "late": (LateForm, _("Somebody runs late")),
+    "road": (RoadForm, _("A road is closed")),
+    "emergency": (EmergencyForm, _("Work that cannot wait")),
+}

@@ -269,3 +269,20 @@ def test_nothing_is_read_yet_and_the_page_says_so(office):
     )
 
     assert "There are no readings yet" in text(page)
+
+
+def test_first_page_stands_where_the_pressure_was_not_read(office):
+    measured = Measured()
+    at = measured.now - timedelta(days=1)
+    record_readings(
+        measured.system,
+        entries=[Typed(Quantity.CURRENT, "3.4", "A")],
+        moment=Moment.AS_FOUND,
+        taken_at=at,
+        entered_at=at,
+        taken_by=None,
+    )
+    measured.judged().judged()
+
+    assert Assessment.objects.latest("at").basis["share"] is None
+    assert text(office.get(reverse("home")))

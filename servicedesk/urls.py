@@ -65,6 +65,7 @@ from servicedesk.views.recalls import (
 )
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
+from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.systems import (
     pond,
@@ -191,6 +192,9 @@ urlpatterns = [
     path("week/<str:name>/stop/", cancel_plan, name="cancel_plan"),
     path("week/<str:name>/publish/", publish_week, name="publish_week"),
     path("week/<str:name>/repair/", repair_week, name="repair_week"),
+    path("rounds/<str:technician>/calendar/", calendar_link, name="calendar_link"),
+    path("rounds/<str:token>.ics", calendar_feed, name="calendar_feed"),
+    path("rounds/<str:technician>/<str:day>.<str:form>", day_export, name="day_export"),
     path("repair/<int:pk>/", repair, name="repair"),
     path("repair/<int:pk>/accept/", accept_repair, name="accept_repair"),
     path("repair/<int:pk>/undo/", undo_repair, name="undo_repair"),

@@ -33,6 +33,9 @@ class Technician(models.Model):
     start_lat = models.FloatField(null=True, blank=True, help_text="Empty: the shop.")
     start_lon = models.FloatField(null=True, blank=True)
     active = models.BooleanField(default=True)
+    calendar_number = models.PositiveIntegerField(
+        default=1, help_text="Of the link to his calendar; a new number ends the old link."
+    )
 
     def __str__(self):
         return str(self.user)

@@ -3,12 +3,15 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from customers.models import Firm, Trail, User
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import read_week
 from servicedesk.models import Route, Stop, Visit
+
+REOPENED = "reopened a published day"
 
 
 @transaction.atomic
@@ -31,16 +34,30 @@ def reopen_day(route: Route, *, by: User, today: date, now: datetime) -> None:
     Trail.objects.create(
         at=now,
         by=by,
-        did="reopened a published day",
+        did=REOPENED,
         about=f"technician:{route.technician_id}",
         before={
             "day": route.day.isoformat(),
             "published_at": route.published_at.isoformat(),
             "sites": list(stops.values_list("site", flat=True)),
+            "stops": stops_told(stops),
         },
     )
     stops.update(by_hand=stays, locked=stays)
     Route.objects.filter(pk=route.pk).update(published_at=None, published_by=None)
+
+
+def stops_told(stops: QuerySet) -> list[dict]:
+    """Stops as they stood when they were told, for the calendar of whoever goes there."""
+    return [
+        {
+            "uuid": str(stop.uuid),
+            "site": stop.site_id,
+            "arrive_at": stop.arrive_at.isoformat(),
+            "leave_at": stop.leave_at.isoformat(),
+        }
+        for stop in stops
+    ]
 
 
 def _refuse_begun(route: Route, today: date) -> None:

@@ -17,6 +17,7 @@ WITHIN = {
 }
 OPEN = {"sign_in", "sign_out", "health", "start_manager"}  # before anybody has signed in
 OF_OWNERS = {"owner_page", "owner_answer", "owner_undo", "owner_stop_at_one_click"}  # by a token
+OF_CALENDARS = {"calendar_feed"}  # by a token, too
 MATRIX = {  # who may look, who may press; a technician's own stops are decided stop by stop
     "home": (ALL, ALL),
     "handle_answer": (NOBODY, OFFICE),
@@ -97,6 +98,8 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "place_ticket": (OFFICE, OFFICE),
     "week_day": (OFFICE, NOBODY),
     "reopen_day": (NOBODY, OFFICE),
+    "day_export": (ALL, NOBODY),  # a technician: his own published days
+    "calendar_link": (OFFICE, OFFICE),  # and each technician his own
     "repair_week": (OFFICE, OFFICE),
     "repair": (OFFICE, NOBODY),
     "accept_repair": (NOBODY, OFFICE),
@@ -115,6 +118,7 @@ FILLED = {  # what stands in an address; where there is no such record, rights a
     "technician": "nobody",
     "day": "2026-06-01",
     "step": "site",
+    "form": "gpx",
 }
 
 
@@ -129,7 +133,7 @@ def address(name):
 
 
 def test_every_address_has_its_line_and_no_line_is_left_over():
-    assert set(named()) == set(MATRIX) | OPEN | OF_OWNERS
+    assert set(named()) == set(MATRIX) | OPEN | OF_OWNERS | OF_CALENDARS
 
 
 @pytest.mark.parametrize("role", list(Role))

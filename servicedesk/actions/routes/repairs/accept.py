@@ -15,7 +15,7 @@ from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import OfficeTask, Reminder, Repair, Stop, Ticket
 
 KEEPS = timedelta(minutes=20)  # people have driven on since; our judgement
-DID = "repaired a published day"
+REPAIRED = "repaired a published day"
 
 
 @transaction.atomic
@@ -86,7 +86,7 @@ def _keep_trail(days: list[DayRow], by: User | None, now: datetime) -> None:
         Trail(
             at=now,
             by=by,
-            did=DID,
+            did=REPAIRED,
             about=f"technician:{row['technician']}",
             before={
                 "day": row["day"],
@@ -98,7 +98,7 @@ def _keep_trail(days: list[DayRow], by: User | None, now: datetime) -> None:
             },
         )
         for row in days
-        if row["stops"] and row.get("published_at")
+        if row.get("published_at")
     )
 
 

@@ -308,8 +308,8 @@ class _Search:
 
     def __init__(self, curve, passages, leak):
         self.curve, self.passages, self.leak = curve, passages, leak
-        self.most = curve.points[0][1]
-        self.below = (0.0, [0.0] * (1 + len(passages)), self.most)
+        self.most = 1.001 * curve.points[0][1]  # beyond what comes, so that a flat curve is met too
+        self.below = (0.0, [0.0] * (1 + len(passages)), curve.points[0][1])
         self.above = (math.inf, [self.most] * (1 + len(passages)), -math.inf)
 
     def flows_at(self, pressure):
@@ -334,7 +334,7 @@ class _Search:
             self.surplus,
             0.0,
             high,
-            self.most,
+            self.curve.points[0][1],
             self.above[2],
             x_close=1e-7,
             y_close=1e-10 * self.most,

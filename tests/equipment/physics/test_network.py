@@ -145,6 +145,17 @@ def test_lines_that_are_all_too_deep_leave_the_compressor_against_a_dead_head():
     assert found.dead_head
 
 
+def test_curve_that_does_not_fall_meets_its_line_where_the_line_takes_that_air():
+    flat = Curve(((0.0, 100.0), (80_000.0, 100.0)), "invented")
+    nearly = Curve(((0.0, 100.0), (80_000.0, 99.99)), "invented")
+    line = Line("D1", depth_m=3.0, length_m=30, bore_m=0.0127, opening_pa=3000)
+
+    at_flat, at_nearly = (operating_point(c, [line], air_pa=101_325) for c in (flat, nearly))
+
+    assert at_flat.manifold_pa == pytest.approx(at_nearly.manifold_pa, rel=1e-4)
+    assert not at_flat.dead_head
+
+
 def test_relief_valve_lets_off_what_the_lines_cannot_take():
     found = operating_point(CURVE, [a_line("A", 15)], air_pa=SEA, relief_pa=80_000)
 

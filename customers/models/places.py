@@ -103,6 +103,12 @@ class Pond(models.Model):
     uses = models.JSONField(default=list, blank=True)
     invasive = models.CharField(max_length=20, blank=True)
     level_mark = models.CharField(max_length=160, blank=True, help_text="The fixed mark.")
+    level_swing_m = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(3)],
+        help_text="How far its water swings in a usual year. Empty: the firm's figure.",
+    )
 
     class Meta:
         constraints = [

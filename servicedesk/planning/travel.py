@@ -53,6 +53,23 @@ def travel_between(
     return Travel(_up(road_km / speed_km_h * 60), _up(road_km * 10))
 
 
+def road_hm(
+    from_places: list[tuple[float, float]],
+    to_places: list[tuple[float, float]],
+    factor: float = ROAD_FACTOR,
+) -> NDArray[np.float64]:
+    """Driving from some places to others, where the table of all would be too large.
+
+    from_places, to_places: (latitude, longitude) in degrees, -90 to 90 and -180 to 180.
+    factor: road length over straight length, 1 to 3.
+    Returns hundreds of metres, not rounded, [from, to].
+    Source: our own rule; the factor is common practice, no source.
+    """
+    a = np.asarray(from_places, dtype=float).reshape(-1, 2)
+    b = np.asarray(to_places, dtype=float).reshape(-1, 2)
+    return 10 * factor * great_circle_km(a[:, None, 0], a[:, None, 1], b[None, :, 0], b[None, :, 1])
+
+
 def _up(values: NDArray[np.float64]) -> NDArray[np.int64]:
     """Round up, but not over the last bits of a floating-point sum."""
     return np.ceil(values - 1e-9).astype(np.int64)

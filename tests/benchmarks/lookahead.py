@@ -1,7 +1,6 @@
 """The weeks of the invented firm as this program plans them, three weeks ahead."""
 
 from collections import defaultdict
-from dataclasses import replace
 
 from servicedesk.kinds import Harm, Skill
 from servicedesk.planning.routing import checker
@@ -31,6 +30,7 @@ class Planner:
 
     def __init__(self, world: World, iterations: int, horizon: int = 3):
         self.world, self.iterations, self.horizon = world, iterations, horizon
+        self.sites = {f"site:{n}": place for n, place in enumerate(world.places) if n}
         self.seen: dict[str, list[int]] = defaultdict(list)
 
     def week(self, monday: int) -> str:
@@ -41,8 +41,7 @@ class Planner:
         if faults:
             raise AssertionError(faults[:5])
         if plan.routes:
-            everywhere = replace(problem, wishes=tuple(map(self._anywhere, self.world.ponds)))
-            for key, hm in detours_hm(everywhere, plan.routes).items():
+            for key, hm in detours_hm(problem, plan.routes, self.sites).items():
                 self.seen[key] = [*self.seen[key], hm][-WEEKS_KEPT:]
         self._work(monday, plan)
         stops = sum(len(route.stops) for route in plan.routes)
@@ -78,9 +77,6 @@ class Planner:
         return StopWish(
             key, pond.number, jobs, windows, SETUP_MIN, detours_hm=tuple(self.seen[key])
         )
-
-    def _anywhere(self, pond: Pond) -> StopWish:
-        return StopWish(f"site:{pond.number}", pond.number, (), ())
 
     def _work(self, monday: int, plan) -> None:
         for route in plan.routes:

@@ -14,10 +14,10 @@ from django.db.models.functions import Now
 
 from customers.models import Firm, User
 from servicedesk.actions.routes.drafts import pks, save_routes
+from servicedesk.actions.routes.horizon import problem_ahead
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import read_week
-from servicedesk.actions.routes.wishes import problem_to_plan
 from servicedesk.kinds import PlanState
 from servicedesk.models import LeftOut, PlanRun, Solve, Ticket
 from servicedesk.planning.calendar import week_name
@@ -63,7 +63,7 @@ def ask_for_plan(
     run = PlanRun.objects.create(
         week=week_name(monday),
         monday_on=monday,
-        problem=problem_data(problem_to_plan(week)),
+        problem=problem_data(problem_ahead(week)),
         iterations=iterations,
         cap_s=cap_s,
         asked_at=now,

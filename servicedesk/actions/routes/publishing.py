@@ -7,6 +7,7 @@ from django.db import transaction
 from customers.models import Firm, User
 from servicedesk.actions.reminders import queue_visit_proposals
 from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
+from servicedesk.actions.routes.horizon import keep_detours
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
@@ -30,6 +31,7 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
         raise RouteRefused(*faults)
     days = {(str(r.technician_id), week.number(r.day)) for r in week.drafts}
     save_routes(week, problem, routes, days=days)
+    keep_detours(week, problem, routes)
     published = _freeze(monday, today, by, now)
     _give_tickets(published, now)
     _tell_owners(published, now)

@@ -128,8 +128,8 @@ class Places:
     rows: list[Place]
     known: dict[Place, int]
 
-    def number(self, latitude: float, longitude: float) -> int:
-        place = Place(latitude, longitude)
+    def number(self, latitude: float, longitude: float, road_factor: float | None = None) -> int:
+        place = Place(latitude, longitude, road_factor)
         if place not in self.known:
             self.known[place] = len(self.rows)
             self.rows.append(place)
@@ -235,4 +235,4 @@ def stops_of(routes: Iterable[Route]) -> dict[int, list[Stop]]:
 
 
 def site_place(site: Site, places: Places) -> int:
-    return places.number(site.lat, site.lon)
+    return places.number(site.lat, site.lon, site.region.road_factor if site.region else None)

@@ -2,10 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
-from customers.models import Site
+from customers.models import Pond, Site
 from servicedesk.actions.routes.hours import (
     Hours,
     horizon_days,
@@ -163,7 +163,7 @@ def _pull_forward(week: WeekOfRecords, wanted: dict[int, AtSite]) -> None:
         task__needs_boat=False,
         task__active=True,
     ).select_related("task")
-    intervals = _interval_days()
+    intervals = interval_days()
     for item in soon.order_by("due_on", "pk"):
         there = wanted[item.site_id]
         if (item.place_key, item.task_id, item.occasion) in there.keys:
@@ -174,7 +174,7 @@ def _pull_forward(week: WeekOfRecords, wanted: dict[int, AtSite]) -> None:
             there.due_items[item.pk] = item
 
 
-def _interval_days() -> dict[int, float]:
+def interval_days() -> dict[int, float]:
     """The shortest interval of each task that our own people do."""
     intervals: dict[int, float] = {}
     rhythms = Rhythm.objects.filter(who=Who.TECHNICIAN, every__isnull=False)
@@ -191,6 +191,11 @@ def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> Week
     hours = Hours(week, [there.site for there in wanted])
     due = _due_days(wanted)
     wishes = [_wish(week, there, places, hours, due, waits) for there in wanted]
+    infested = infested_sites(there.site.pk for there in wanted)
+    wishes = [
+        replace(w, infested=there.site.pk in infested)
+        for w, there in zip(wishes, wanted, strict=True)
+    ]
     return WeekProblem(
         tuple(places.rows),
         tuple(shifts),
@@ -201,6 +206,12 @@ def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> Week
         week.firm.road_factor,
         week.firm.speed_km_h,
     )
+
+
+def infested_sites(pks: Iterable[int]) -> set[int]:
+    """Sites with invasive species in a pond: they come after the clean ones of a day."""
+    found = Pond.objects.filter(site__in=list(pks)).exclude(invasive="")
+    return set(found.exclude(invasive__iexact="none").values_list("site_id", flat=True))
 
 
 def _due_days(wanted: list[AtSite]) -> dict[tuple[str, int, str], DueItem]:

@@ -1,8 +1,9 @@
 """What it is worth to go now: the price of coming back later, and the visits that are saved."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -10,6 +11,7 @@ from servicedesk.planning.routing.horizon import deadline
 from servicedesk.planning.routing.problem import (
     WEEK,
     Job,
+    Place,
     PlannedRoute,
     StopWish,
     WeekProblem,
@@ -21,11 +23,13 @@ from servicedesk.planning.routing.sorting import (
     detour_worth_hm,
     worth_cents,
 )
+from servicedesk.planning.travel import road_hm
 
 WEEKS_KEPT = 20  # of detours that are learned from
 LOOK_DAYS = 53 * WEEK
 MIDWEEK = 2
 STOPPING_HM = 20  # turning in, parking, the gate: a visit's own price; our judgement
+WAIT_HM = 50  # what a week beyond its due day is worth to work in time; our judgement
 LATER_PERCENT = 10  # of the prize, for each further week that late work is late; our judgement
 
 
@@ -82,6 +86,11 @@ def visits_ahead(jobs: Sequence[Job], first_day: float | None) -> float:
     Returns visits; the last one counts as far as the year reaches towards the next.
     Source: our own rule.
     """
+    return _visits_ahead(tuple(jobs), first_day)
+
+
+@lru_cache(50_000)  # the same sites are asked about in every week and by every seed
+def _visits_ahead(jobs: tuple[Job, ...], first_day: float | None) -> float:
     work = [_occasion(job) for job in jobs]
     count, day = 0.0, first_day
     if day is None:
@@ -96,29 +105,36 @@ def visits_ahead(jobs: Sequence[Job], first_day: float | None) -> float:
     return count
 
 
-def detours_hm(problem: WeekProblem, routes: Sequence[PlannedRoute]) -> dict[str, int]:
+def detours_hm(
+    problem: WeekProblem, routes: Sequence[PlannedRoute], sites: Mapping[str, Place]
+) -> dict[str, int]:
     """What each site would have added to the week, where it fits best on the road.
 
-    problem: the week, with the sites that are asked about.
+    problem: the week that was planned.
     routes: its days.
-    Returns hundreds of metres by stop; for a site on a route, what it adds there. Nothing for a
+    sites: where each site lies, by the key of its stop.
+    Returns hundreds of metres by key; for a site on a route, what it adds there. Nothing for a
     week without routes.
     Source: cheapest insertion, a textbook method.
     """
-    road = problem.travel.hectometres
+    keys = list(sites)
+    spots = [(sites[key].latitude, sites[key].longitude) for key in keys]
     homes = {(shift.technician, shift.day): shift.home for shift in problem.shifts}
-    best = np.full(len(problem.places), np.inf)
+    best = np.full(len(keys), np.inf)
     for route in routes:
         home = homes[route.technician, route.day]
-        stops = [home, *(problem.wish_by_key[stop.wish].place for stop in route.stops), home]
-        before, after = np.array(stops[:-1]), np.array(stops[1:])
-        added = road[before] + road[:, after].T - road[before, after][:, None]
-        for here in set(stops[1:-1]):
-            rest = [stop for stop in stops if stop != here]
-            a, b = np.array(rest[:-1]), np.array(rest[1:])
-            added[:, here] = (road[a, here] + road[here, b] - road[a, b]).min()
+        names = ["", *(stop.wish for stop in route.stops), ""]
+        here = [home, *(problem.wish_by_key[stop.wish].place for stop in route.stops), home]
+        at = [(problem.places[n].latitude, problem.places[n].longitude) for n in here]
+        to, legs = road_hm(at, spots, problem.road_factor), road_hm(at, at, problem.road_factor)
+        along = np.diagonal(legs, 1)
+        added = to[:-1] + to[1:] - along[:, None]
+        for n, key in enumerate(names):
+            if key in sites:
+                column = keys.index(key)
+                added[[n - 1, n], column] = along[n - 1] + along[n] - legs[n - 1, n + 1]
         best = np.minimum(best, added.min(axis=0))
-    return {w.key: int(best[w.place]) for w in problem.wishes if np.isfinite(best[w.place])}
+    return {key: round(hm) for key, hm in zip(keys, best.tolist(), strict=True) if hm < np.inf}
 
 
 def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: int) -> int:
@@ -129,7 +145,8 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     jobs: what would be done.
     day: the first day of the choice.
     Returns cents; 0 for a choice that does not do what has to be done first. Harm outweighs
-    kilometres; among weeks that are in time the visits saved decide.
+    kilometres; among weeks that are in time the visits saved decide, and a little the due day, so
+    that nobody sits idle while work is due.
     Source: our own rule, measured by simulation.
     """
     forced = [job for job in wish.jobs if not job.waits]
@@ -140,7 +157,9 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     past = wish.detours_hm or (detour_worth_hm(jobs),)
     week = day // WEEK
     saved = visits_ahead(wish.jobs, None) - visits_ahead(wish.jobs, WEEK * week + MIDWEEK)
-    road = saved * _one_visit_hm(problem, wish, past, minutes)
+    due = min((max(0, -job.days_late) for job in jobs if not job.pulled_forward), default=day)
+    beyond = max(0, week - due // WEEK)
+    road = saved * _one_visit_hm(problem, wish, past, minutes) - WAIT_HM * beyond
     if first is not None:
         prize = max(worth_cents(job) for job in forced)
         if day > wish.good_until_day:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from servicedesk.planning.routing import reasons
 from servicedesk.planning.routing.insertion import Orders, make_room, put_in, put_in_part
+from servicedesk.planning.routing.nearest import gaps_of
 from servicedesk.planning.routing.problem import (
     WEEK,
     LeftOut,
@@ -97,18 +98,18 @@ def _homeless(problem: WeekProblem, wanted: Sorted, orders: Orders) -> list[Stop
 
 def _elsewhere(problem: WeekProblem, wanted: Sorted, orders: Orders) -> Iterator[LeftOut]:
     """What is done in a later week, along with nothing, or not yet."""
-    placed = {}
+    placed, gaps = {}, gaps_of(problem, orders)
     for (_, day), visits in orders.items():
         for visit in visits:
             if day >= WEEK:
-                yield from reasons.placed_later(problem, orders, visit, day)
+                yield from reasons.placed_later(gaps, visit, day)
             placed.setdefault(visit.wish.key, set()).update(job.key for job in visit.jobs)
     for wish in wanted.wishes:
         if wish.key in placed:
             rest = [job for job in wish.jobs if job.key not in placed[wish.key]]
             yield from (LeftOut(wish.key, job.key, *LATER) for job in rest)
         else:
-            yield from reasons.waiting(problem, orders, wish)
+            yield from reasons.waiting(gaps, wish)
 
 
 def _drop_what_breaks(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> None:

@@ -9,7 +9,6 @@ from itertools import pairwise
 from servicedesk.kinds import HARM_ORDER
 from servicedesk.planning.routing.horizon import bundles, week_of
 from servicedesk.planning.routing.problem import (
-    WEEK,
     Job,
     Lock,
     Shift,
@@ -179,30 +178,6 @@ def best_order(
         trial.insert(position, visit)
         if fits(problem, shift, trial):
             return trial
-    return None
-
-
-def best_day(problem: WeekProblem, orders: Orders, visit: Visit) -> tuple[int, int] | None:
-    """Where in the week that is published one more stop would cost the least driving.
-
-    problem: the week, or the weeks of its horizon.
-    orders: its days.
-    visit: the stop.
-    Returns day and detour in hundreds of metres; None if it fits nowhere.
-    Source: cheapest insertion, a textbook method.
-    """
-    places = []
-    for number, shift in enumerate(problem.shifts):
-        if shift.day < WEEK and _may(shift, visit, None):
-            visits = orders.get((shift.technician, shift.day), [])
-            roomy = _roomy(problem, shift, visits, visit)
-            places += [(detour, number, position) for position, detour in roomy]
-    for detour, number, position in sorted(places):
-        shift = problem.shifts[number]
-        trial = [*orders.get((shift.technician, shift.day), [])]
-        trial.insert(position, visit)
-        if fits(problem, shift, trial):
-            return shift.day, detour
     return None
 
 

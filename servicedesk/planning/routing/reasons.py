@@ -1,14 +1,13 @@
 """Why work has no place in the week, and where it would go instead."""
 
 from servicedesk.planning.routing.horizon import week_of
-from servicedesk.planning.routing.insertion import Orders, best_day
+from servicedesk.planning.routing.nearest import Gaps, best_day
 from servicedesk.planning.routing.problem import (
     WEEK,
     Job,
     LeftOut,
     LeftOutReason,
     StopWish,
-    WeekProblem,
 )
 from servicedesk.planning.routing.sorting import LATER, full_sentence
 from servicedesk.planning.routing.timetable import Visit
@@ -49,11 +48,10 @@ def rest(job: Job) -> tuple[LeftOutReason, str]:
     return LATER if job.can_wait else _REST
 
 
-def placed_later(problem: WeekProblem, orders: Orders, visit: Visit, day: int) -> list[LeftOut]:
+def placed_later(gaps: Gaps, visit: Visit, day: int) -> list[LeftOut]:
     """Work that has its place in a later week, with the best day of this one beside it.
 
-    problem: the weeks.
-    orders: stops in order, all days of the horizon.
+    gaps: of the planned week.
     visit: the stop.
     day: where it stands.
     Returns for each of its jobs what is said of it.
@@ -61,7 +59,7 @@ def placed_later(problem: WeekProblem, orders: Orders, visit: Visit, day: int) -
     """
     wish = visit.wish
     when = day_name(day)
-    this_week = _near(problem, orders, visit)
+    this_week = _near(gaps, visit)
     late = wish.good_until_day < day and not all(job.can_wait for job in visit.jobs)
     reason = LeftOutReason.FULL if late else LeftOutReason.LATER
     because = (
@@ -73,17 +71,16 @@ def placed_later(problem: WeekProblem, orders: Orders, visit: Visit, day: int) -
     return [_left(wish, job, reason, because, (day, None)) for job in visit.jobs]
 
 
-def waiting(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[LeftOut]:
+def waiting(gaps: Gaps, wish: StopWish) -> list[LeftOut]:
     """Work that waits without a place yet, and the day of this week that comes nearest.
 
-    problem: the weeks.
-    orders: stops in order, all days of the horizon.
+    gaps: of the planned week.
     wish: the stop.
     Returns for each of its jobs what is said of it.
     Source: our own words.
     """
     now = tuple(job for job in wish.jobs if job.first_day < WEEK)
-    near = _near(problem, orders, Visit(wish, now)) if now else None
+    near = _near(gaps, Visit(wish, now)) if now else None
     found = []
     for job in wish.jobs:
         if job.first_day >= WEEK:
@@ -94,9 +91,9 @@ def waiting(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[LeftOu
     return found
 
 
-def _near(problem: WeekProblem, orders: Orders, visit: Visit) -> tuple[int, int] | None:
+def _near(gaps: Gaps, visit: Visit) -> tuple[int, int] | None:
     open_now = tuple(job for job in visit.jobs if job.first_day < WEEK)
-    return best_day(problem, orders, Visit(visit.wish, open_now)) if open_now else None
+    return best_day(gaps, Visit(visit.wish, open_now)) if open_now else None
 
 
 def _said(near: tuple[int, int] | None) -> str:

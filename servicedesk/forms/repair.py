@@ -1,5 +1,8 @@
 """What went wrong with a planned day, as somebody says it on the telephone."""
 
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
 from django import forms
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
@@ -29,14 +32,24 @@ class Telling(forms.Form):
 
     prefix_name = ""
 
-    def __init__(self, *args, days, **kwargs):
+    def __init__(self, *args, days, zone="UTC", **kwargs):
         super().__init__(*args, prefix=self.prefix_name, **kwargs)
         self.days = days
+        self.zone = zone
+
+    def _instant(self, day, at):
+        return datetime.combine(day, at, tzinfo=ZoneInfo(self.zone))
 
 
 class AwayForm(Telling):
     prefix_name = "away"
     technician = forms.ModelChoiceField(people(), label=_("Who is away"))
+    at = forms.TimeField(
+        label=_("From what time"),
+        required=False,
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text=_("Stops that end earlier count as done. Leave empty for the whole day."),
+    )
     until = forms.DateField(
         label=_("To and including"),
         required=False,
@@ -45,7 +58,7 @@ class AwayForm(Telling):
     )
     reason = forms.CharField(label=_("Reason"), required=False, max_length=100)
 
-    field_order = ("technician", "day", "until", "reason")
+    field_order = ("technician", "day", "at", "until", "reason")
 
     def __init__(self, *args, days, **kwargs):
         super().__init__(*args, days=days, **kwargs)
@@ -55,7 +68,8 @@ class AwayForm(Telling):
     def what(self):
         data = self.cleaned_data
         until = data["until"] or data["day"]
-        return what.away(data["technician"], data["day"], until, data["reason"])
+        begun = self._instant(data["day"], data["at"]) if data["at"] else None
+        return what.away(data["technician"], data["day"], until, data["reason"], begun)
 
 
 class LateForm(Telling):

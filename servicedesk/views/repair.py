@@ -70,7 +70,7 @@ def _form(request, key, days):
     start = {name: value for name, value in request.GET.items() if name != "what"}
     if request.GET.get("what") != key:
         start = {}
-    more = {}
+    more = {"zone": request.firm.time_zone if request.firm else "UTC"}
     if form_class is EmergencyForm:
         more["waiting"] = _waiting(request, start.get("ticket"), days)
     return form_class(request.POST if mine else None, days=days, initial=start, **more)

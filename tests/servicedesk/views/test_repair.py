@@ -52,11 +52,11 @@ def test_absence_is_proposed_accepted_and_taken_back(client, people):
     assert "Dario Lund is away" in page.content.decode()
     assert not Absence.objects.exists()
 
-    page = client.post(f"/repair/{repair.pk}/accept/", follow=True)
+    page = client.post(f"/week/repair/{repair.pk}/accept/", follow=True)
     assert "The days are changed" in page.content.decode()
     assert Absence.objects.count() == 1
 
-    page = client.post(f"/repair/{repair.pk}/undo/", follow=True)
+    page = client.post(f"/week/repair/{repair.pk}/undo/", follow=True)
     assert "as they were before" in page.content.decode()
     assert not Absence.objects.exists()
 
@@ -100,7 +100,7 @@ def test_proposal_is_read_with_the_same_queries_whatever_its_size(
 ):
     published(people[0], count)
     away(client, people[0])
-    address = f"/repair/{Repair.objects.get().pk}/"
+    address = f"/week/repair/{Repair.objects.get().pk}/"
     client.get(address)
     with django_assert_num_queries(5):
         client.get(address)

@@ -6,6 +6,7 @@ from typing import Any
 
 from customers.actions import Receivers
 from customers.models import Site
+from equipment.models import Position
 from servicedesk.actions.routes.repairs.rows import DayRow
 from servicedesk.actions.routes.repairs.standing import Standing
 from servicedesk.actions.routes.repairs.what import Happening
@@ -68,12 +69,22 @@ class _Facts:
         self.sites = Site.objects.in_bulk(sites)
         found = Ticket.objects.filter(pk__in=tickets).select_related("task", "pond")
         self.tickets = {ticket.pk: ticket for ticket in found}
+        self.waters = self._waters()
         self.receivers = Receivers(list(sites), on=today)
         answers = OwnerAnswer.objects.filter(ticket__in=tickets, undone_at=None)
         self.confirmed = set(
             answers.filter(kind=AnswerKind.CONFIRM).values_list("ticket_id", flat=True)
         )
         self.closes = self._closing_days(sites)
+
+    def _waters(self) -> dict[int, set[str]]:
+        """Names of the ponds that a system gives air to."""
+        systems = {ticket.system_id for ticket in self.tickets.values() if ticket.system_id}
+        names = defaultdict(set)
+        lying = Position.objects.lying().filter(system__in=systems, pond__isnull=False)
+        for system, name in lying.values_list("system", "pond__name").distinct():
+            names[system].add(name)
+        return names
 
     def _closing_days(self, sites) -> dict[int, date]:
         items = DueItem.objects.filter(site__in=sites, closes_on__isnull=False)
@@ -91,6 +102,9 @@ class _Facts:
             contacts |= {c.pk: str(c) for c in self.receivers.of(stop["site"], pond)}
         return sorted(contacts.values())
 
+    def _ponds(self, ticket: Ticket) -> set[str]:
+        return {ticket.pond.name} if ticket.pond else self.waters.get(ticket.system_id, set())
+
     def words(self, stop: dict) -> dict[str, Any]:
         tickets = [self.tickets[pk] for pk in stop["tickets"] if pk in self.tickets]
         closes = [self.closes[t.pk] for t in tickets if t.pk in self.closes]
@@ -98,7 +112,7 @@ class _Facts:
             "uuid": stop["uuid"],
             "site": str(self.sites.get(stop["site"], "")),
             "site_pk": stop["site"],
-            "ponds": sorted({t.pond.name for t in tickets if t.pond}),
+            "ponds": sorted({name for ticket in tickets for name in self._ponds(ticket)}),
             "tasks": sorted({str(t.task) for t in tickets}),
             "people": max(
                 (max(t.task.crew, 2 if t.task.needs_boat else 1) for t in tickets), default=1

@@ -26,14 +26,21 @@ class Happening:
     facts: Facts
 
 
-def away(technician: Technician, from_on: date, to_on: date, reason: str = "") -> Happening:
-    """Somebody does not work from one day to another."""
+def away(
+    technician: Technician,
+    from_on: date,
+    to_on: date,
+    reason: str = "",
+    from_at: datetime | None = None,
+) -> Happening:
+    """Somebody does not work from one day to another; `from_at` where he had begun the first."""
     if to_on < from_on:
         raise RouteRefused("The last day away lies before the first one.")
     days = f"on {from_on:%A %d %B}"
     if to_on > from_on:
         days = f"from {from_on:%A %d %B} to {to_on:%A %d %B}"
     facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
+    facts["from_at"] = from_at.isoformat() if from_at else None
     return Happening(RepairKind.AWAY, from_on, f"{technician} is away {days}.", facts)
 
 
@@ -123,6 +130,9 @@ def free_stops(what: Happening, stops: list[Stop]) -> frozenset[int]:
 
 def _is_of_absent(what: Happening, stop: Stop) -> bool:
     days = what.day.isoformat() <= stop.route.day.isoformat() <= what.facts["to_on"]
+    begun = what.facts["from_at"]
+    if begun and stop.leave_at <= datetime.fromisoformat(begun):
+        return False
     return days and stop.route.technician_id == what.facts["technician"]
 
 

@@ -90,6 +90,7 @@ from servicedesk.views.tickets import (
 from servicedesk.views.units import exchange_unit, unit, unit_exchanged
 from servicedesk.views.week import (
     cancel_plan,
+    drop_stop,
     keep_stop,
     move_stop,
     place_ticket,
@@ -204,6 +205,7 @@ urlpatterns = [
     path("stops/<uuid:uuid>/move/", move_stop, name="move_stop"),
     path("stops/<uuid:uuid>/keep/", keep_stop, name="keep_stop"),
     path("stops/<uuid:uuid>/take-off/", take_off_stop, name="take_off_stop"),
+    path("stops/<uuid:uuid>/drop/", drop_stop, name="drop_stop"),
     path("health/", health, name="health"),
     path("admin/", house_admin.urls),
 ]

@@ -54,3 +54,12 @@ class MoveForm(forms.Form):
     def __init__(self, *args, days, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["day"] = DayField(days=days)
+
+
+class DropForm(forms.Form):
+    """Until when a stop is left alone, and why."""
+
+    until = forms.DateField(
+        label=_("Not before"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    reason = forms.CharField(label=_("Why"), max_length=200)

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from equipment.kinds import Quantity
 from equipment.models import Reading, System
+from equipment.physics.geodesy import great_circle_km
 from servicedesk.charts.lanes import axis_for, hours_of
 from servicedesk.charts.rounds import ChartPlace, day_chart, straight_km
 from servicedesk.kinds import AnswerKind
@@ -53,12 +54,12 @@ def _place(stop):
     return ChartPlace(stop.site.lat, stop.site.lon, name, bool(names), area)
 
 
-def stop_lines(row, tickets, load):
+def stop_lines(read, row, tickets, load):
     """Each stop with all that bears on it. Two queries, whatever the number of stops."""
     pressures = _last_pressures({t.system_id for t in tickets if t.system_id})
     said = _answers([ticket.pk for ticket in tickets])
     lines = []
-    for stop in row.stops:
+    for stop, extra_km in zip(row.stops, _extra_km(read, row), strict=True):
         rows = list(stop.stop_tickets.all())
         lines.append(
             {
@@ -68,10 +69,33 @@ def stop_lines(row, tickets, load):
                 "jobs": [_job(one, row.day, load, pressures) for one in rows],
                 "minutes": round((stop.leave_at - stop.arrive_at).total_seconds() / 60),
                 "has_code": stop.has_code,
+                "extra_km": extra_km,
+                "ends": _ends(rows, row.day),
                 "answers": [ANSWER_WORDS[k] for one in rows for k in said.get(one.ticket_id, [])],
             }
         )
     return lines
+
+
+def _extra_km(read, row):
+    """For each stop what it adds to the round, against driving past it; by the road factor."""
+    home = _home(read, row.technician)
+    spots = [(stop.site.lat, stop.site.lon) for stop in row.stops]
+    spots = [(home.latitude, home.longitude), *spots, (home.latitude, home.longitude)]
+    factor = read.firm.road_factor
+    return [
+        round(factor * float(_km(a, b) + _km(b, c) - _km(a, c)), 1)
+        for a, b, c in zip(spots, spots[1:], spots[2:], strict=False)
+    ]
+
+
+def _km(here, there):
+    return great_circle_km(*here, *there)
+
+
+def _ends(rows, day):
+    """The first day on which a tolerance of some work ends, if it is still to come."""
+    return min((r.closes_on for r in rows if r.closes_on and r.closes_on >= day), default=None)
 
 
 def lunch_shown(read, row):

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
@@ -15,12 +16,12 @@ from django_htmx.http import HttpResponseClientRefresh
 from customers.models import Pond
 from equipment.physics.units import readers_unit
 from servicedesk.access import office_only
-from servicedesk.actions.routes import hands, plans
+from servicedesk.actions.routes import dropping, hands, plans
 from servicedesk.actions.routes.publishing import publish_week as publish
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.reopening import reopen_day as reopen
 from servicedesk.actions.routes.week import read_week
-from servicedesk.forms.week import MoveForm, PlaceForm
+from servicedesk.forms.week import DropForm, MoveForm, PlaceForm
 from servicedesk.models import Caution, PlanRun, Route, Stop, Ticket
 from servicedesk.planning.calendar import site_date, week_monday, week_name
 from servicedesk.tables.load import load_of
@@ -194,7 +195,7 @@ def week_day(request, name, technician, day):
         "row": row,
         "day": day,
         "number": monday.isocalendar().week,
-        "lines": stop_lines(row, tickets, load),
+        "lines": stop_lines(read, row, tickets, load),
         "load": load,
         "may_change": bool(row.route) and not row.route.published_at and day >= read.first_on,
         "may_reopen": bool(row.route and row.route.published_at) and day >= read.first_on,
@@ -295,6 +296,39 @@ def take_off_stop(request, uuid):
     else:
         messages.success(request, _("%(site)s waits for a place again.") % {"site": stop.site})
     return redirect("week", name=week_name(stop.route.day))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@office_only
+def drop_stop(request, uuid):
+    """Take a stop off and leave it alone until a day; the page says when its tolerance ends."""
+    stop = stop_named(uuid)
+    work = dropping.open_work(stop)
+    ends = min((closes_on for _ticket, closes_on in work if closes_on), default=None)
+    form = DropForm(request.POST or None, initial={"until": ends})
+    name = week_name(stop.route.day)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            dropping.drop_until(
+                stop,
+                until_on=data["until"],
+                reason=data["reason"],
+                by=request.user,
+                today=firm_today(request),
+                now=timezone.now(),
+            )
+        except RouteRefused as refused:
+            form.add_error(None, refused.sentences)
+        else:
+            messages.success(
+                request,
+                _("%(site)s is not planned before %(day)s.")
+                % {"site": stop.site, "day": date_format(data["until"], "j F")},
+            )
+            return redirect("week", name=name)
+    context = {"name": name, "stop": stop, "form": form, "work": work, "ends": ends}
+    return render(request, "week/drop_stop.html", context, status=422 if form.errors else 200)
 
 
 @require_POST

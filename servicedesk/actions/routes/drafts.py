@@ -10,6 +10,7 @@ from servicedesk.models import PlanRun, Route, Stop, StopTicket
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.insertion import Orders
 from servicedesk.planning.routing.problem import (
+    Job,
     PlannedRoute,
     Shift,
     StopWish,
@@ -17,6 +18,7 @@ from servicedesk.planning.routing.problem import (
     WeekProblem,
 )
 from servicedesk.planning.routing.timetable import Visit, latest_leaving
+from servicedesk.planning.routing.whys import why_there
 
 DueIds = list[int]
 
@@ -161,4 +163,9 @@ def _stop(
         leave_at=week.instant(route.day, stop.ends_min),
         drive_min=int(problem.travel.minutes[before, wish.place]),
         drive_km=int(problem.travel.hectometres[before, wish.place]) / 10,
+        because=why_there(wish, _jobs(wish, stop.jobs), route.day),
     )
+
+
+def _jobs(wish: StopWish, keys: tuple[str, ...]) -> tuple[Job, ...]:
+    return tuple(job for job in wish.jobs if job.key in keys)

@@ -107,6 +107,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "move_stop": (OFFICE, OFFICE),
     "keep_stop": (NOBODY, OFFICE),
     "take_off_stop": (NOBODY, OFFICE),
+    "drop_stop": (OFFICE, OFFICE),
 }
 FILLED = {  # what stands in an address; where there is no such record, rights are asked first
     "pk": 1,

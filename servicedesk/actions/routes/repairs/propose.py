@@ -99,7 +99,15 @@ def _worked_out(what: Happening, monday: date, before: list[DayRow], today: date
     standing = read_standing(monday, today=today, now=now, free=free, late=late)
     result = _repair(what, standing, free)
     after = days_after(standing, result, before, late)
-    return after, difference(what, standing, result, before, after, today)
+    shown = difference(what, standing, result, before, after, today)
+    _say_why(what, after, {move["uuid"] for move in shown["moves"]})
+    return after, shown
+
+
+def _say_why(what: Happening, after: list[DayRow], moved: set[str]) -> None:
+    """A stop that came here by this says so, before what brought it into the week."""
+    for row in (row for day in after for row in day["stops"] if row["uuid"] in moved):
+        row["because"] = f"Moved here: {what.says} {row['because']}".strip()
 
 
 def _repair(what: Happening, standing: Standing, free: frozenset[int]) -> Repaired:

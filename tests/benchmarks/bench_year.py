@@ -1,9 +1,11 @@
 """A service year of 400 ponds and 3 technicians: by due dates, by zones and by this program.
 
 python -m tests.benchmarks.bench_year --seeds 11 12 13 [--weeks 52] [--iterations 2500]
-    [--policies due zones zones+ ours] [--processes 2]
+    [--policies due zones zones+ ours] [--processes 2] [--disturbed]
 
-Each seed is another world. 13 weeks of warm-up are not counted.
+Each seed is another world. 13 weeks of warm-up are not counted. With --disturbed our weeks go wrong
+as well: 5 % of the visits are called off on the day, each day brings an emergency, and stays take
+up to 20 % more or less than was thought.
 """
 
 import argparse
@@ -13,6 +15,7 @@ import time
 from concurrent.futures import ProcessPoolExecutor, as_completed
 
 from tests.benchmarks import yardsticks
+from tests.benchmarks.disturbed import Disturbed
 from tests.benchmarks.lookahead import Planner
 from tests.benchmarks.ponds import WARM_UP_DAYS, World
 
@@ -29,7 +32,11 @@ def year(policy: str, seed: int, weeks: int, iterations: int, horizon: int):
     """One policy in one world: its tally, and the seconds it took."""
     begin = time.perf_counter()
     world = World(seed)
-    planner = Planner(world, iterations, horizon) if policy == "ours" else None
+    planner = None
+    if policy == "ours":
+        planner = Planner(world, iterations, horizon)
+    elif policy == "disturbed":
+        planner = Disturbed(world, iterations, horizon, seed)
     for monday in range(0, WARM_UP_DAYS + 7 * weeks, 7):
         if planner:
             said = planner.week(monday)
@@ -57,6 +64,9 @@ def report(found, write):
             f"{tally.over_shift}  early {tally.early_days / max(1, tally.tasks):4.1f} d  "
             f"{took:6.0f} s\n"
         )
+        if tally.notes:
+            moved = tally.notes["moved"] / max(1, tally.notes["changes"])
+            write(f"   {dict(tally.notes)}: {moved:.2f} appointments moved per change\n")
     seeds = sorted({seed for policy, seed in found if policy == "ours"})
     for policy in [name for name in RULES if any((name, seed) in found for seed in seeds)]:
         shares = [found["ours", s][0].hm / found[policy, s][0].hm for s in seeds]
@@ -76,7 +86,9 @@ def main(argv=None, write=sys.stdout.write):
     asked.add_argument("--horizon", type=int, default=3)
     asked.add_argument("--processes", type=int, default=2)
     asked.add_argument("--policies", nargs="+", default=["due", "zones", "zones+", "ours"])
+    asked.add_argument("--disturbed", action="store_true")
     options = asked.parse_args(argv)
+    options.policies += ["disturbed"] if options.disturbed else []
     found = {}
     with ProcessPoolExecutor(options.processes) as pool:
         runs = [

@@ -10,6 +10,7 @@ from servicedesk.planning.routing.problem import (
     Lunch,
     Shift,
     StopWish,
+    WeekPlan,
     WeekProblem,
     Window,
 )
@@ -28,8 +29,9 @@ from tests.benchmarks.ponds import (
 class Planner:
     """Plans week after week, and remembers what each pond would have cost on its roads."""
 
-    def __init__(self, world: World, iterations: int, horizon: int = 3):
+    def __init__(self, world: World, iterations: int, horizon: int = 3, full_percent: int = 100):
         self.world, self.iterations, self.horizon = world, iterations, horizon
+        self.full_percent = full_percent
         self.sites = {f"site:{n}": place for n, place in enumerate(world.places) if n}
         self.seen: dict[str, list[int]] = defaultdict(list)
 
@@ -43,7 +45,7 @@ class Planner:
         if plan.routes:
             for key, hm in detours_hm(problem, plan.routes, self.sites).items():
                 self.seen[key] = [*self.seen[key], hm][-WEEKS_KEPT:]
-        self._work(monday, plan)
+        self._work(monday, problem, plan)
         stops = sum(len(route.stops) for route in plan.routes)
         return f"{len(problem.wishes)} ponds, {stops} stops on {len(plan.routes)} days"
 
@@ -66,7 +68,7 @@ class Planner:
             shifts,
             wishes,
             Lunch(minutes=0),
-            100,
+            self.full_percent,
             weeks=self.horizon,
         )
 
@@ -78,7 +80,7 @@ class Planner:
             key, pond.number, jobs, windows, SETUP_MIN, detours_hm=tuple(self.seen[key])
         )
 
-    def _work(self, monday: int, plan) -> None:
+    def _work(self, monday: int, problem: WeekProblem, plan: WeekPlan) -> None:
         for route in plan.routes:
             day = monday + route.day
             self.world.drove(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from servicedesk.planning.routing.ahead import prize_ahead_cents
-from servicedesk.planning.routing.horizon import bundles
+from servicedesk.planning.routing.horizon import Bundle, bundles, deadline
 from servicedesk.planning.routing.insertion import lean_jobs
 from servicedesk.planning.routing.problem import (
     WEEK,
@@ -17,7 +17,7 @@ from servicedesk.planning.routing.problem import (
     minutes_of,
     open_windows,
 )
-from servicedesk.planning.routing.sorting import LATE_PERCENT, is_good_day, prize_cents
+from servicedesk.planning.routing.sorting import LATE_PERCENT, is_good_day, longest_min, prize_cents
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ def choices(problem: WeekProblem, wish: StopWish) -> list[list[Choice]]:
     windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
     found = []
     for week in range(problem.weeks):
-        for day, jobs in _with_lean(wish, week):
+        for day, jobs in _with_lean(problem, wish, week):
             inside = [w for w in windows if day <= w.day < WEEK * (week + 1)]
             found += _on_days(problem, wish, jobs, inside)
     return [found]
@@ -68,15 +68,33 @@ def prize_on(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: i
     return prize if wish.locks or is_good_day(wish, day) else prize * LATE_PERCENT // 100
 
 
-def _with_lean(wish: StopWish, week: int) -> list[tuple[int, tuple[Job, ...]]]:
+def _with_lean(problem: WeekProblem, wish: StopWish, week: int) -> list[Bundle]:
     """Each bundle, and in the week that is published also without what can wait."""
     found = []
-    for day, jobs in bundles(wish, week):
+    for day, whole in bundles(wish, week):
+        jobs = _in_a_day(problem, wish, whole)
         found.append((day, jobs))
         lean = lean_jobs(replace(wish, jobs=jobs), None)
         if week == 0 and len(lean) < len(jobs):
             found.append((day, lean))
     return found
+
+
+def _in_a_day(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...]) -> tuple[Job, ...]:
+    """Over several weeks: as much as a day has room for, what is to be done first before."""
+    if problem.weeks == 1:
+        return jobs
+    drives = problem.travel.minutes
+    room = max(
+        longest_min(problem, shift.from_min, shift.until_min)
+        - int(drives[shift.home, wish.place] + drives[wish.place, shift.home])
+        for shift in problem.shifts
+    )
+    kept: tuple[Job, ...] = ()
+    for job in sorted(jobs, key=lambda job: (job.can_wait, deadline(job))):
+        if not kept or minutes_of(wish, (*kept, job)) <= room:
+            kept += (job,)
+    return tuple(job for job in jobs if job in kept)
 
 
 def _on_days(

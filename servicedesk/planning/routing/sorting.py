@@ -101,7 +101,8 @@ def sort_out(problem: WeekProblem) -> Sorted:
         kept, refused = _split(problem, wish)
         left_out += refused
         wanted = [job for job in kept if not job.pulled_forward]
-        if wanted and not wish.locks and (reason := _no_time(problem, wish, tuple(wanted))):
+        least = _least(problem, wanted)
+        if wanted and not wish.locks and (reason := _no_time(problem, wish, least)):
             left_out += [LeftOut(wish.key, job.key, *reason) for job in kept]
         elif wanted:
             together = any(job.people > 1 for job in wanted)
@@ -200,6 +201,13 @@ def _nobody(problem: WeekProblem, job: Job) -> tuple[LeftOutReason, str]:
         LeftOutReason.SKILL,
         f"Needs {who}; nobody on shift this week is one. Add a shift or ask somebody outside.",
     )
+
+
+def _least(problem: WeekProblem, wanted: list[Job]) -> tuple[Job, ...]:
+    """What has to find room at once: all of it, or over several weeks the shortest of it."""
+    if problem.weeks == 1:
+        return tuple(wanted)
+    return tuple(sorted(wanted, key=lambda job: (job.can_wait, job.minutes)))[:1]
 
 
 def _no_time(

@@ -155,3 +155,18 @@ def test_one_week_alone_is_planned_as_before():
     problem = week([wish(windows=(Window(0),))])
 
     assert plan_week(problem, iterations=50).ahead == ()
+
+
+def test_far_site_with_more_work_than_a_day_holds_is_done_bit_by_bit():
+    now = job("ticket:1", 200, days_late=0, closes_day=5)
+    later = job("ticket:2", 250, days_late=-9, closes_day=30)
+    plan = planned(horizon([site(1, 8, now, later)]))
+
+    assert [stop.jobs for route in plan.routes for stop in route.stops] == [("ticket:1",)]
+
+
+def test_nobody_sits_idle_while_work_is_due():
+    due_now = [site(n, n, job(f"ticket:{n}", closes_day=14)) for n in (1, 2)]
+    plan = planned(horizon(due_now))
+
+    assert {day // 7 for day in days(plan).values()} == {0}

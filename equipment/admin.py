@@ -1,5 +1,6 @@
 """What stands at the ponds: models and schedules can be changed, what happened only read."""
 
+from django import forms
 from django.contrib import admin
 
 from customers.admin import ByRole, InlineByRole, ReadOnly, house_admin
@@ -21,8 +22,32 @@ class PartAdmin(ByRole):
     search_fields = ["number", "name"]
 
 
+class ComponentTypeForm(forms.ModelForm):
+    """Figures of the nameplate are numbers: a word in their place would stop the judging."""
+
+    FIGURES = ("voltage_v", "turns_at_h", "set_pa", "opening_pa", "slope_pa_per_l_min")
+
+    class Meta:
+        fields = forms.ALL_FIELDS
+        help_texts = {
+            "nameplate": 'Further figures, such as {"voltage_v": 115} for volts of a compressor, '
+            '{"turns_at_h": 9999.9} for where an hour meter begins again.'
+        }
+
+    def clean_nameplate(self):
+        figures = self.cleaned_data["nameplate"] or {}
+        if not isinstance(figures, dict):
+            raise forms.ValidationError('Write names with their figures, as {"voltage_v": 115}.')
+        for name in self.FIGURES:
+            value = figures.get(name, 1)
+            if isinstance(value, bool) or not isinstance(value, int | float) or value <= 0:
+                raise forms.ValidationError(f"{name} is a number over 0, without its unit.")
+        return figures
+
+
 @admin.register(models.ComponentType, site=house_admin)
 class ComponentTypeAdmin(ByRole):
+    form = ComponentTypeForm
     list_display = ["maker", "model", "kind", "compressor_kind"]
     list_filter = ["kind"]
     search_fields = ["maker", "model"]

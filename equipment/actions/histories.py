@@ -42,7 +42,8 @@ def histories_of(
     what was fitted and rebuilt is known here. `units` are those of whoever reads the sentences.
     """
     setups = setups_of(system_ids) if setups is None else setups
-    sets = _sets(setups, until)
+    waters = _waters(setups)
+    sets = _sets(setups, waters, until)
     baselines = _baselines(setups)
     gauges = _gauges(setups)
     found = {}
@@ -60,6 +61,8 @@ def histories_of(
             changes=tuple(sorted([*setup.changes(), *(changes or {}).get(pk, ())], key=_by_day)),
             gauges=gauges[pk],
             compressor_kind=kinds.pop() if len(kinds) == 1 else None,
+            swing_m=_swing(waters[pk]),
+            nominal_v=setup.nominal_v(day),
             turns_at_h=max(
                 (float(row.component.type.nameplate.get("turns_at_h") or 0) for row in meters),
                 default=0.0,
@@ -74,7 +77,7 @@ def _by_day(change):
     return change.on, change.what, change.position or ""
 
 
-def _sets(setups, until):
+def _sets(setups, waters, until):
     """Readings by set, oldest first, each with the level of its day and what was seen."""
     rows = (
         Reading.objects.standing()
@@ -105,7 +108,7 @@ def _sets(setups, until):
         if gauge:
             taken[pk][key][3][quantity] = str(gauge)
     seen = _seen(setups, until, taken)
-    levels = _levels(setups, until)
+    levels = _levels(setups, waters, until)
     promised = _Promised(setups, until)
     return {
         pk: [
@@ -150,12 +153,26 @@ def _seen(setups, until, taken):
     return found
 
 
-def _levels(setups, until):
-    """The water against its mark, as read at the pond, by system and day."""
+def _waters(setups):
+    """The ponds that each system's plates lie in, each with how far its water swings."""
     lying = Position.objects.lying().filter(system__in=setups)
+    found = defaultdict(dict)
+    for system, pond, swing_m in lying.values_list("system_id", "pond_id", "pond__level_swing_m"):
+        found[system][pond] = swing_m
+    return found
+
+
+def _swing(ponds):
+    """The wider swing of two ponds; None where one of them was never said."""
+    return None if None in ponds.values() else max(ponds.values(), default=None)
+
+
+def _levels(setups, waters, until):
+    """The water against its mark, as read at the pond, by system and day."""
     ponds = defaultdict(set)
-    for system, pond in lying.values_list("system_id", "pond_id"):
-        ponds[pond].add(system)
+    for system, own in waters.items():
+        for pond in own:
+            ponds[pond].add(system)
     rows = Reading.objects.standing().filter(
         set__pond__in=ponds,
         set__taken_at__lte=until,

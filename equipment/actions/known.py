@@ -184,7 +184,7 @@ class Known:
             depth_m=max(self._depths.values(), default=None),
             nameplate_l_min=one.free_air_l_min if one else None,
             nameplate_a=one.current_a if one else None,
-            nominal_v=one.nameplate.get("voltage_v") if one else None,
+            nominal_v=self._setup.nominal_v(self.day),
             relief_pa=min(opens, default=None),
             air_pa=air_pa,
             **beside,

@@ -84,6 +84,12 @@ class Setup:
             and (row.to_on is None or day < row.to_on)
         ]
 
+    def nominal_v(self, day: date) -> float | None:
+        """Volts by the nameplates of what pumps on a day; None where they do not say one figure."""
+        units = (row.component.type for row in self.fitted(PositionKind.COMPRESSOR, day))
+        said = {float(unit.nameplate.get("voltage_v") or 0) for unit in units}
+        return (said.pop() or None) if len(said) == 1 else None
+
     def rigs(self, day: date) -> dict[str, Rig]:
         """Each configuration with what is fitted on a day; the newest of those that are alike.
 

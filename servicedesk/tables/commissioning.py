@@ -80,6 +80,7 @@ def _ponds(sheet, system):
         ]
         yield pond.name, ", ".join(said)
         yield _("Level mark"), pond.level_mark
+        yield _("Swings in a usual year"), _shown("length", pond.level_swing_m, system)
 
 
 def _electrics(sheet, system):

@@ -276,6 +276,7 @@ def _save_types():
             free_air_l_min=model.free_air_l_min,
             pressure_max_pa=units.to_stored("pressure", model.pressure_max_psi, "psi"),
             current_a=model.current_a,
+            nameplate={"voltage_v": model.voltage_v},
         )
         for role, part in [(PartRole.FILTER_ELEMENT, element), (PartRole.GASKET, gasket)]:
             PartFor.objects.create(component_type=made, role=role, part=part)

@@ -187,6 +187,7 @@ class Model:
     power_w: float
     filter_part: str
     depth_max_m: float
+    voltage_v: float = 115
 
 
 MODELS = [

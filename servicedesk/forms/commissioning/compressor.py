@@ -28,6 +28,7 @@ class CompressorForm(StepForm):
         "free_air_l_min",
         "power_w",
         "current_a",
+        "voltage_v",
     )
     fold = _("A model that is not in the list")
     model = forms.ModelChoiceField(
@@ -51,6 +52,7 @@ class CompressorForm(StepForm):
     free_air_l_min = MeasureField("flow", label=_("Free air"), low=0.1, high=2832)
     power_w = NumberField(label=_("Power in watts"), low=5, high=7500)
     current_a = NumberField(label=_("Amps"), low=0.1, high=60)
+    voltage_v = NumberField(label=_("Volts"), low=50, high=600)
     serial = text(_("Serial number"), 60)
     date_code = text(_("Date code"), 40)
     hours_before = NumberField(
@@ -121,6 +123,7 @@ class CompressorForm(StepForm):
             maker=typed["maker"],
             model=typed["model_name"],
             compressor_kind=typed["compressor_kind"],
+            nameplate=self.pick("voltage_v") if typed.get("voltage_v") else {},
             **self.pick("pressure_max_pa", "free_air_l_min", "power_w", "current_a"),
         )
 

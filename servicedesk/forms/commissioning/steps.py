@@ -133,7 +133,7 @@ class PeopleForm(StepForm):
 class PondForm(StepForm):
     step = Step.POND
     pictures = (PhotoKind.LEVEL_MARK,)
-    ASKED = ("area_m2", "depth_max_m", "depth_mean_m", "level_mark")
+    ASKED = ("area_m2", "depth_max_m", "depth_mean_m", "level_mark", "level_swing_m")
 
     def known(self, sheet):
         return {
@@ -155,6 +155,13 @@ class PondForm(StepForm):
                     _("The fixed mark for the water%s") % after,
                     160,
                     help_text=_("A bolt, a step, a notch: what stays where it is for years."),
+                ),
+                "level_swing_m": MeasureField(
+                    "length",
+                    label=_("How far the water swings in a usual year%s") % after,
+                    low=0,
+                    high=3,
+                    help_text=_("As the owner knows it. Empty: the firm's figure."),
                 ),
             }
             for name, field in made.items():

@@ -33,15 +33,20 @@ NORMAL_PSI = 6.0
 class Measured:
     """A system with two lines in 3 m of water, read once a month; the last one may be odd."""
 
-    def __init__(self, *, psi=(NORMAL_PSI,) * 5, gauge=True, **fields):
+    def __init__(
+        self, *, psi=(NORMAL_PSI,) * 5, gauge=True, swing_m=None, volts=None, unread=(), **fields
+    ):
+        self.volts, self.unread = volts, unread
         make.firm()
         self.now = timezone.now()
         self.system = make.system(since=self.now - timedelta(days=900), **fields)
         day = (self.now - timedelta(days=800)).date()
         self.system.installed_on = day
         self.system.save()
-        water = make.pond(site=self.system.site, name="Quill Mere")
-        kind = make.compressor_type(free_air_l_min=125, pressure_max_pa=30 * PSI_PA)
+        water = make.pond(site=self.system.site, name="Quill Mere", level_swing_m=swing_m)
+        kind = make.compressor_type(
+            free_air_l_min=125, pressure_max_pa=30 * PSI_PA, nameplate={"voltage_v": 115}
+        )
         make.fit(make.component(type=kind), make.position(system=self.system))
         self.plan = Configuration.objects.create(
             system=self.system, from_on=day, name="summer", entered_at=self.now
@@ -68,15 +73,19 @@ class Measured:
         at = self.now - timedelta(days=days_ago)
         return record_readings(
             self.system,
-            entries=[
-                Typed(Quantity.PRESSURE, str(psi), "psi", confirmed=True),
-                Typed(Quantity.LEVEL, "0", "m"),
-            ],
+            entries=list(self.entries(psi, days_ago)),
             moment=Moment.AS_FOUND,
             taken_at=at,
             entered_at=at,
             taken_by=None,
         )
+
+    def entries(self, psi, days_ago):
+        yield Typed(Quantity.PRESSURE, str(psi), "psi", confirmed=True)
+        if days_ago not in self.unread:
+            yield Typed(Quantity.LEVEL, "0", "m")
+        if self.volts:
+            yield Typed(Quantity.VOLTAGE, str(self.volts), "V", confirmed=True)
 
     def judged(self):
         assess([self.system.pk], now=self.now)
@@ -286,3 +295,26 @@ def test_first_page_stands_where_the_pressure_was_not_read(office):
 
     assert Assessment.objects.latest("at").basis["share"] is None
     assert text(office.get(reverse("home")))
+
+
+def test_volts_far_under_the_nameplate_are_spoken_of_and_a_few_percent_are_not(office):
+    low = Measured(volts=98).judged().page(office)
+    usual = Measured(volts=117).judged().page(office)
+
+    assert "98 V were measured, 115 V are nominal" in low
+    assert "Low voltage" in low
+    assert "electrician" in low
+    assert "Low voltage" not in usual
+
+
+def test_water_that_nobody_read_excuses_a_pressure_by_as_much_as_this_pond_swings():
+    """0.9 psi is 6.2 kPa: 0.63 m of water by hydrostatics."""
+    odd = {"psi": (6.0, 6.0, 6.0, 6.0, 6.9), "unread": (30,)}
+    restless = Measured(swing_m=1.4, **odd).judged().system
+    steady = Measured(swing_m=0.0, **odd).judged().system
+
+    def state(system):
+        return Assessment.objects.filter(system=system).latest("at").basis["state"]
+
+    assert state(restless) != "finding"
+    assert state(steady) == "finding"

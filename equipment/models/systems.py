@@ -154,6 +154,11 @@ class Position(models.Model):
     def __str__(self):
         return self.label
 
+    @property
+    def lies(self):
+        """Whether it is one of those `lying` in a pond now."""
+        return self.pond_id is not None and self.use != kinds.PositionUse.REMOVED
+
 
 class StateChangeQuerySet(models.QuerySet):
     def standing(self):

@@ -8,7 +8,7 @@ from django.db.models import Exists, F, OuterRef
 from django.utils.translation import gettext as _
 
 from customers.models import Ownership, Pond, SignedLink, Site
-from equipment.models import System
+from equipment.models import Position, System
 from servicedesk.actions.reminders.rhythms import Ask, ask_of
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind
@@ -176,7 +176,7 @@ def _refuse_others(contact, matter, now):
     today = site_date(now, matter.site.time_zone)
     owned = Ownership.objects.on_day(today)
     pond = matter.ticket.pond_id if matter.ticket else None
-    lies_in = Pond.objects.filter(positions__system=matter.system)
+    lies_in = Position.objects.lying().filter(system=matter.system).values("pond")
     if owned.filter(pond__in=lies_in, customer=contact.customer_id).exists():
         return  # a pond sold apart from its site
     owner = owned.filter(pond=pond).first() if pond else None

@@ -125,7 +125,7 @@ class ClosingForm:
         if self.ticket.pond:
             return [self.ticket.pond]
         positions = self._by_system[self.ticket.system_id]
-        return list(dict.fromkeys(p.pond for p in positions if p.pond))
+        return list(dict.fromkeys(p.pond for p in positions if p.lies))
 
     @cached_property
     def approvers(self):

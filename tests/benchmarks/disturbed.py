@@ -10,12 +10,14 @@ from dataclasses import replace
 from servicedesk.kinds import Harm, Skill
 from servicedesk.planning.routing.insertion import Orders, make_room, put_in
 from servicedesk.planning.routing.problem import Job, StopWish, WeekPlan, WeekProblem, Window
+from servicedesk.planning.routing.sorting import sort_out
 from servicedesk.planning.routing.timetable import Visit, visits_of
 from tests.benchmarks.lookahead import Planner
 from tests.benchmarks.ponds import DAY_MIN, FROM_MIN, World
 
 CALLED_OFF = 0.05
 OFF_BY = 0.2  # a stay takes so much more or less than was thought
+NEXT_FRIDAY = 11  # what has time until then waits for the next plan
 EMERGENCY_MIN = 60
 FULL_PERCENT = 85  # of a paid day; the rest is for surprises; our judgement
 
@@ -28,8 +30,13 @@ class Disturbed(Planner):
         self.dice = random.Random(1000 + seed)
 
     def _work(self, monday: int, problem: WeekProblem, plan: WeekPlan) -> None:
+        known = {wish.key: wish for wish in sort_out(problem).wishes}
+        problem = replace(problem, full_percent=100, weeks=1)  # the room for surprises is used now
         orders: Orders = {
-            (route.technician, route.day): visits_of(problem, route) for route in plan.routes
+            (route.technician, route.day): [
+                replace(visit, wish=known[visit.wish.key]) for visit in visits_of(problem, route)
+            ]
+            for route in plan.routes
         }
         for day in range(5):
             self._emergency(monday, day, problem, orders)
@@ -42,7 +49,8 @@ class Disturbed(Planner):
         pond = self.dice.choice(self.world.ponds)
         job = Job("emergency", EMERGENCY_MIN, Harm.FISH, Skill.TRAINED)
         wish = StopWish(f"emergency:{day}", pond.number, (job,), (Window(day),), 10)
-        today = replace(problem, shifts=tuple(s for s in problem.shifts if s.day == day), weeks=1)
+        today = replace(problem, shifts=tuple(s for s in problem.shifts if s.day == day))
+        stood = {v.wish.key: v for (_, on), some in orders.items() if on == day for v in some}
         left = make_room(today, orders, [wish])
         self._count(monday + day, "changes")
         if wish in left:
@@ -50,13 +58,13 @@ class Disturbed(Planner):
         for other in left:
             if other is not wish:
                 self._count(monday + day, "moved")
-                self._put_later(day, problem, orders, Visit(other, other.jobs))
+                self._put_later(day, problem, orders, stood[other.key])
 
     def _put_later(self, day: int, problem: WeekProblem, orders: Orders, visit: Visit) -> None:
         later = tuple(s for s in problem.shifts if day < s.day < 7)
         one = replace(visit.wish, jobs=visit.jobs)
         if later and not visit.wish.key.startswith("emergency"):
-            put_in(replace(problem, shifts=later, weeks=1), orders, one, None)
+            put_in(replace(problem, shifts=later), orders, one, None)
 
     def _one_day(
         self, monday: int, day: int, problem: WeekProblem, visits: list[Visit], orders: Orders
@@ -69,7 +77,9 @@ class Disturbed(Planner):
             thought = visit.minutes + minutes[here][there] + minutes[there][0]
             if self.dice.random() < CALLED_OFF:
                 self._count(monday + day, "changes")
-                continue  # the owner called before anybody came; the work stays open
+                if visit.wish.good_until_day < NEXT_FRIDAY:
+                    self._put_later(day, problem, orders, visit)
+                continue  # the owner called before anybody came
             if now + thought > FROM_MIN + DAY_MIN:
                 self._count(monday + day, "changes")
                 self._count(monday + day, "moved")

@@ -10,7 +10,16 @@ from django.db import transaction
 from equipment.actions import assessment
 from equipment.models import System
 from servicedesk.actions import assessing
-from servicedesk.actions.demo import handover, history, people, places, rounds, systems, week
+from servicedesk.actions.demo import (
+    handover,
+    history,
+    people,
+    places,
+    rounds,
+    shelf,
+    systems,
+    week,
+)
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.models import Ticket, Visit
 
@@ -91,6 +100,7 @@ def build_demo(
     published = week.publish_days(crew, today=today)
     week.send_mails(today=today)
     week.tell_stories(draw, built, crew, today=today, now=now)
+    shelf.fill_shelf(crew, today=today)
     handover.hand_over(crew, today=today, now=now)
     return Demo(
         today=today,

@@ -8,8 +8,9 @@ from django.core.management import call_command
 
 from customers.models import Contact, Customer, User
 from equipment.actions import assessment
-from equipment.models import ConfigurationLine, Position, Reading, StateChange, System
+from equipment.models import Component, ConfigurationLine, Position, Reading, StateChange, System
 from servicedesk.actions.demo.building import build_demo
+from servicedesk.forms.units import units_to_hand
 from servicedesk.models import DueItem, Message, OwnerAnswer, PartUsed, Route, Ticket, Work
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +39,16 @@ def facts():
     read = Reading.objects.values_list("set__uuid", "quantity", "position__label", "typed_value")
     read = read.order_by("set__uuid", "quantity", "position__label")
     names = System.objects.values_list("key", "name", "site__name", "site__lat").order_by("key")
-    return [list(table) for table in (works, due, read, names)]
+    units = Component.objects.values_list("serial", "type__model", "state").order_by("serial", "pk")
+    return [list(table) for table in (works, due, read, names, units)]
+
+
+def test_shelf_holds_units_to_lend_and_to_fit_and_one_of_them_counts_hours():
+    compressors, meters = (list(units_to_hand(kind, 0)) for kind in ("compressor", "meter"))
+
+    assert [unit.state for unit in compressors] == ["loaner", "loaner", "spare"]
+    assert [unit.hours_before for unit in compressors] == [6_240, 3_815, 0]
+    assert [unit.state for unit in meters] == ["spare"]
 
 
 def test_mill_pond_filter_is_due_in_five_days_and_says_why():

@@ -179,12 +179,17 @@ def _from_where(history, series, other):
     return ", from before the last work"
 
 
+def _over_outside(history):
+    most = amount(history, RISE, history.tolerances.before_c)
+    return f"no baseline: {most} over outside air"
+
+
 def _by_physics(history, series, read):
     if series.quantity == Quantity.BUBBLES:
         return Band(series.quantity, NORMAL_BOIL, 2.0, 4.0, "a normal boil")
     if series.key == RISE:
         limit = history.tolerances.before_c
-        return Band(series.quantity, 0.0, -limit, limit, "no baseline: 15 °C over outside air")
+        return Band(series.quantity, 0.0, -limit, limit, _over_outside(history))
     rig = history.rigs.get(series.configuration)
     if rig is None or series.key == POWER:
         return None

@@ -10,6 +10,7 @@ from django.urls.exceptions import NoReverseMatch
 
 from customers.kinds import Role
 from tests import make
+from tests.test_promises import promises
 
 pytestmark = pytest.mark.django_db
 OPEN_TO_ALL = {"health", "sign_in"}
@@ -60,7 +61,7 @@ def faults(answer):
     return [match.group(0)[:90] for match in found if match]
 
 
-def test_no_page_carries_script_or_style_of_its_own(client):
+def test_no_page_carries_script_or_style_of_its_own_or_promises_too_much(client):
     make.firm()
     manager = make.manager()
     looked_at = 0
@@ -73,6 +74,7 @@ def test_no_page_carries_script_or_style_of_its_own(client):
         if is_page(answer):
             looked_at += 1
             assert faults(answer) == [], address
+            assert promises(answer.content.decode()) == [], address
     assert looked_at > 12
 
 

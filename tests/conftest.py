@@ -2,12 +2,17 @@
 
 import os
 
+import hypothesis
 import pytest
 from django.conf import settings
 
 from tests.environment import FOLDER
 
 pytest_plugins = ["tests.machines", "tests.browser"]
+
+# How long an example takes says more of what else the machine is doing than of our code.
+hypothesis.settings.register_profile("any_machine", deadline=None)
+hypothesis.settings.load_profile("any_machine")
 
 REQUIRED = set(filter(None, os.environ.get("REQUIRE", "").split(",")))
 

@@ -204,6 +204,7 @@ def answer_words(kind):
         AnswerKind.CALL_ME: gettext("wants to be called"),
         AnswerKind.OFF_ON_PURPOSE: gettext("switched it off on purpose"),
         AnswerKind.ALREADY_REPLACED: gettext("says that the unit has been replaced already"),
+        AnswerKind.REMIND_LATER: gettext("wants to be reminded in a week"),
     }[kind]
 
 

@@ -83,7 +83,8 @@ def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, t
     assert first.stop(signal.SIGINT, seconds=5) == 0
     with closing(sqlite3.connect(tmp_path / "data/servicedesk.sqlite3")) as database, database:
         database.execute(
-            "INSERT INTO servicedesk_jobbeat (name, beat_at, says) VALUES ('kept', '2026-01-01', 1)"
+            "INSERT INTO servicedesk_jobbeat (name, beat_at, says, reached) "
+            "VALUES ('kept', '2026-01-01', 1, 0)"
         )
 
     second = embedded.manage("serve", "--port", "0")

@@ -29,7 +29,7 @@ WEEKS_KEPT = 20  # of detours that are learned from
 LOOK_DAYS = 53 * WEEK
 MIDWEEK = 2
 STOPPING_HM = 20  # turning in, parking, the gate: a visit's own price; our judgement
-WAIT_HM = 50  # what a week beyond its due day is worth to work in time; our judgement
+WAIT_HM = 20  # what a week beyond its due day is worth to work in time; our judgement
 LATER_PERCENT = 10  # of the prize, for each further week that late work is late; our judgement
 
 
@@ -78,27 +78,33 @@ def visit_hm(
     return float(np.mean(detours_hm)) + 0.5 * minutes * way_hm / left + STOPPING_HM
 
 
-def visits_ahead(jobs: Sequence[Job], first_day: float | None) -> float:
+def visits_ahead(
+    jobs: Sequence[Job], first_day: float | None, first: Sequence[Job] | None = None
+) -> float:
     """How many visits a site asks for within a year, if each waits for the first deadline.
 
     jobs: its work, with windows and the days after which it comes back.
     first_day: day of the next visit; None: it waits for its deadline, too.
+    first: what is done on that day; None: all that is open.
     Returns visits; the last one counts as far as the year reaches towards the next.
     Source: our own rule.
     """
-    return _visits_ahead(tuple(jobs), first_day)
+    return _visits_ahead(tuple(jobs), first_day, None if first is None else tuple(first))
 
 
 @lru_cache(50_000)  # the same sites are asked about in every week and by every seed
-def _visits_ahead(jobs: tuple[Job, ...], first_day: float | None) -> float:
+def _visits_ahead(
+    jobs: tuple[Job, ...], first_day: float | None, first: tuple[Job, ...] | None
+) -> float:
     work = [_occasion(job) for job in jobs]
     count, day = 0.0, first_day
     if day is None:
         day = min((one.closes for one in work), default=float(LOOK_DAYS))
     while day < LOOK_DAYS:
         for one in work:
-            if one.opens <= day:
+            if one.opens <= day and (first is None or one.job in first):
                 _again(one, day)
+        first = None
         after = max(min((one.closes for one in work), default=math.inf), day + 1)
         count += 1.0 if math.isinf(after) else min(1.0, (LOOK_DAYS - day) / (after - day))
         day = after
@@ -156,7 +162,9 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     minutes = sum(job.minutes for job in jobs)
     past = wish.detours_hm or (detour_worth_hm(jobs),)
     week = day // WEEK
-    saved = visits_ahead(wish.jobs, None) - visits_ahead(wish.jobs, WEEK * week + MIDWEEK)
+    saved = visits_ahead(wish.jobs, None) - visits_ahead(
+        wish.jobs, max(day, WEEK * week + MIDWEEK), jobs
+    )
     due = min((max(0, -job.days_late) for job in jobs if not job.pulled_forward), default=day)
     beyond = max(0, week - due // WEEK)
     road = saved * _one_visit_hm(problem, wish, past, minutes) - WAIT_HM * beyond

@@ -88,3 +88,12 @@ def test_detour_is_what_a_site_adds_where_it_fits_best():
 
 def test_week_without_routes_teaches_nothing():
     assert detours_hm(week([]), [], {"site:1": Place(45, -93)}) == {}
+
+
+def test_leaving_open_work_undone_costs_a_visit():
+    both = [
+        job("a", days_late=0, opens_day=-21, closes_day=14, every_days=365),
+        job("b", days_late=-30, opens_day=-60, closes_day=90, every_days=900),
+    ]
+
+    assert visits_ahead(both, 0, both[:1]) > visits_ahead(both, 0, both) + 0.5

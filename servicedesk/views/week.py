@@ -199,7 +199,7 @@ def week_day(request, name, technician, day):
         "load": load,
         "may_change": bool(row.route) and not row.route.published_at and day >= read.first_on,
         "may_reopen": bool(row.route and row.route.published_at) and day >= read.first_on,
-        "may_repair": bool(row.stops) and not row.away and day >= read.first_on,
+        "may_repair": bool(row.stops) and day >= read.first_on,
         "is_being_planned": plans.running_plan(monday) is not None,
         **pictures(read, row, readers_unit("distance", request.user.units)),
         **lunch_shown(read, row),

@@ -85,6 +85,9 @@ def written_down(what: Happening, by: User | None) -> tuple[Absence | None, Hold
     facts = what.facts
     if what.kind == RepairKind.AWAY:
         start = {"from_on": what.day, "to_on": facts["to_on"], "reason": facts["reason"]}
+        known = Absence.objects.filter(technician=facts["technician"], from_on__lte=what.day)
+        if known.filter(to_on__gte=facts["to_on"]).exists():
+            return None, None  # somebody wrote it down before
         return Absence.objects.create(technician_id=facts["technician"], **start), None
     if what.kind == RepairKind.ROAD_CLOSED:
         hold = Hold.objects.create(

@@ -196,6 +196,41 @@ def test_proposal_for_today_grows_old(people):
         take(repair, MORNING + timedelta(minutes=30))
 
 
+def test_absence_that_is_known_already_is_not_written_twice(people):
+    ticket = place(people[0])
+    publish()
+    Absence.objects.create(technician=people[0], from_on=WEDNESDAY, to_on=THURSDAY)
+    repair = take(sick(people[0]))
+
+    assert where(ticket)[0][0] != "Dario"
+    assert Absence.objects.count() == 1
+    undo(repair, by=None, today=WEDNESDAY, now=MORNING)
+    assert Absence.objects.count() == 1
+
+
+def test_stops_before_the_hour_from_which_somebody_is_away_count_as_done(people):
+    early, late = place(people[0]), place(people[0], east=0.3)
+    publish()
+    first = early.stops.get() if early.stops.get().number == 1 else late.stops.get()
+    second = late if first == early.stops.get() else early
+    noon = first.leave_at + timedelta(minutes=1)
+    take(look(what.away(people[0], WEDNESDAY, WEDNESDAY, from_at=noon), noon), noon)
+
+    assert Stop.objects.get(pk=first.pk).route.technician == people[0]
+    assert where(second)[0][0] != "Dario"
+
+
+def test_closed_road_makes_the_way_round_longer_and_the_day_is_timed_anew(people):
+    place(people[0], east=0.4)
+    publish()
+    before = Route.objects.get().drive_km
+    area = Area(44.925, -92.9, 4.0)  # on the straight line from the shop to the site
+    repair = take(look(what.road_closed(area, WEDNESDAY, WEDNESDAY, "the ford", "flood")))
+
+    assert repair.proposal["moves"] == []
+    assert Route.objects.get().drive_km > before
+
+
 def test_what_is_done_stays_where_it_was_done(people):
     done, rest = place(people[0]), place(people[0], east=0.2)
     publish()

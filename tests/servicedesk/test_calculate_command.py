@@ -76,6 +76,20 @@ def test_line_that_cannot_be_calculated_answers_with_a_sentence_and_the_rest_goe
     assert found[7] == {"name": "add_months", "result": "2026-02-28"}
 
 
+def test_refusal_calls_an_input_as_it_is_asked_and_names_what_may_have_been_meant(answers):
+    found = answers(
+        {"name": "add_months", "inputs": {"months": 1}},
+        {"name": "add_months", "inputs": {"date": "31.1.2026", "months": 1}},
+        {"name": "oxygen_saturation", "inputs": {"temperature_C": 20}},
+        {"name": "ad_months", "inputs": {}},
+    )
+
+    assert "needs 'date'" in found[0]["error"]
+    assert found[1]["error"].startswith("date: '31.1.2026' cannot be read")
+    assert "Did you mean oxygen_saturation_mg_l?" in found[2]["error"]
+    assert "Did you mean add_months" in found[3]["error"]
+
+
 def test_one_calculation_is_printed_for_people(capsys):
     call_command("calculate", "add_months", "date=2026-11-30", "months=3")
 

@@ -108,7 +108,8 @@ class CalculatorForm(forms.Form):
             return said
         if ask.help is not None:
             return ask.help
-        return plain_words(self._of(ask, "inputs") or "").capitalize()
+        said = plain_words(self._of(ask, "inputs") or "")
+        return said[:1].upper() + said[1:]
 
     def _of(self, ask, part):
         """What the calculation says of an input; it may know it by another name."""
@@ -145,7 +146,8 @@ class CalculatorForm(forms.Form):
             try:
                 self.result = calculated(self.calculator.name, inputs)
             except CalculationRefused as refused:
-                self.add_error(None, sentence(refused.said))
+                about = refused.about if refused.about in self.fields else None
+                self.add_error(about, sentence(refused.said))
         return typed
 
     def _figure(self, ask: Ask, text):

@@ -1,6 +1,7 @@
 """Every calculation that can be asked for by name, with what it takes, gives and rests on."""
 
 import re
+from difflib import get_close_matches
 from typing import Any
 
 from servicedesk.planning.calculations import (
@@ -52,9 +53,18 @@ def found(name: str) -> tuple[Calculation, dict]:
             for text in (wanted, wanted.replace("_", " ").replace("-", " ")):
                 if match := re.fullmatch(pattern, text, re.IGNORECASE):
                     return calculation, _held(match)
+    near = _near(slug(wanted))
+    meant = f"Did you mean {' or '.join(near)}? " if near else ""
     raise CalculationRefused(
-        f"There is no calculation {name!r}. Ask for the list by giving no name."
+        f"There is no calculation {name!r}. {meant}Ask for the list by giving no name."
     )
+
+
+def _near(word):
+    """At most three names that hold the word, or that are spelled much like it."""
+    names = [calculation.name for calculation in CALCULATIONS]
+    held = [name for name in names if len(word) > 2 and word in name]
+    return (held or get_close_matches(word, names))[:3]
 
 
 def calculated(name: str, inputs: dict) -> Any:

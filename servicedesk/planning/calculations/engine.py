@@ -49,12 +49,13 @@ FAULTS = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, O
 class CalculationRefused(Exception):
     """The calculation cannot be made; the text says why and what to do.
 
-    `said` is the same without the calculation's own name, for whoever sees its title.
+    `said` is the same without the calculation's own name, for whoever sees its title; `about` is
+    the input that it is about, as the function calls it, where it is about one.
     """
 
-    def __init__(self, text: str, said: str = ""):
+    def __init__(self, text: str, said: str = "", about: str = ""):
         super().__init__(text)
-        self.said = said or text
+        self.said, self.about = said or text, about
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,7 @@ class Calculation:
 
     def result(self, given: dict) -> Any:
         """The result for inputs by their outer names; text is read as the thing that is meant."""
+        called = {self.inputs.get(key, key): key for key in given}
         given = {self.inputs.get(key, key): value for key, value in given.items()}
         hints = get_type_hints(self.function)
         taken = inspect.signature(self.function).parameters
@@ -108,8 +110,10 @@ class Calculation:
             raise CalculationRefused(f"{self.name} takes no {unknown[0]!r}. {_takes(self)}")
         missing = [k for k, p in taken.items() if p.default is p.empty and k not in given]
         if missing:
-            raise CalculationRefused(f"{self.name} needs {missing[0]!r}. {_takes(self)}")
-        values = {key: _value(key, value, hints[key]) for key, value in given.items()}
+            outer = {own: name for name, own in self.inputs.items()}
+            wants = outer.get(missing[0], missing[0])
+            raise CalculationRefused(f"{self.name} needs {wants!r}. {_takes(self)}")
+        values = {key: _value(called[key], key, value, hints[key]) for key, value in given.items()}
         try:
             return _plain(self.function(**values))
         except FAULTS as error:
@@ -164,8 +168,8 @@ def _takes(calculation):
     return f"It takes {', '.join(names)}." if names else "It takes nothing."
 
 
-def _value(name, value, kind):
-    """What was given, as the type that the calculation takes."""
+def _value(called, name, value, kind):
+    """What was given, as the type that the calculation takes; `called` is how it was asked."""
     kinds = [part for part in get_args(kind) or (kind,) if part is not NoneType]
     if value is None and len(kinds) < len(get_args(kind)):
         return None
@@ -173,9 +177,8 @@ def _value(name, value, kind):
     try:
         return _read(value, wanted)
     except (ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
-        raise CalculationRefused(
-            f"{name}: {value!r} cannot be read; write {_words(wanted)}."
-        ) from error
+        said = f"{value!r} cannot be read; write {_words(wanted)}."
+        raise CalculationRefused(f"{called}: {said}", said, name) from error
 
 
 def _words(kind):

@@ -142,6 +142,24 @@ def test_wrong_figure_is_answered_beside_its_field_and_what_was_typed_stays(clie
     assert results(response) == []
 
 
+def test_odd_entry_is_answered_beside_its_field_without_the_name_that_programs_use(client):
+    client.force_login(make.user(Role.TECHNICIAN))
+    response = opened(
+        client, "season-windows", season="winter", latitude="45", first_year="3,5", last_year="2027"
+    )
+    form = response.context["form"]
+
+    assert form.errors["first_year"] == ["3.5 cannot be read; write a whole number such as 3."]
+    assert not form.non_field_errors()
+
+
+def test_help_keeps_the_capitals_of_months_and_weeks(client):
+    client.force_login(make.user(Role.TECHNICIAN))
+
+    assert "31 January gives 28 February" in opened(client, "months-later").content.decode()
+    assert "2026-W48" in opened(client, "monday-of-a-week").content.decode()
+
+
 def test_what_the_calculation_refuses_is_said_in_its_sentence(client):
     client.force_login(make.user(Role.TECHNICIAN, units=Units.METRIC))
     response = opened(

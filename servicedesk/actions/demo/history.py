@@ -10,6 +10,7 @@ from random import Random
 
 from equipment.kinds import FilterCondition, Moment, PartRole, Quantity
 from equipment.models import Baseline, PartFor, Reading, ReadingSet, SignSeen
+from equipment.physics import units
 from servicedesk.actions.assessing import CHANGES
 from servicedesk.actions.demo.measures import Measured, measure
 from servicedesk.actions.demo.people import Crew
@@ -209,8 +210,8 @@ class _History:
             set=taken,
             quantity=Quantity.LEVEL,
             value=found.level_m,
-            typed_value=f"{found.level_m:.2f}",
-            typed_unit="m",
+            typed_value=f"{units.from_stored(Quantity.LEVEL, found.level_m, 'ft'):.1f}",
+            typed_unit="ft",
         )
         out.readings.append(level)
 

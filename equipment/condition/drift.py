@@ -87,7 +87,7 @@ def drift_of(history: History, series: Series) -> Drift:
         trend = abs(line.slope) * days >= SMALLEST * room
     crosses = _crosses(line, x, y, limit, points[-1][0]) if trend and not over else None
     per_year = [YEAR_D * slope for slope in (line.slope, line.low, line.high)]
-    says = _says(history, series, points, per_year, trend, over, crosses)
+    says = _says(history, series, points, per_year, trend, (over, crosses, limit))
     likely = _likely(line, x, y, limit) if crosses else None
     drift = Drift(series.key, points, says, *per_year, test.p_exact, trend, limit, over, crosses)
     return replace(drift, likely_on=likely)
@@ -179,7 +179,8 @@ def _within(days):
     return sorted(min(d, _FURTHEST) for d in days)
 
 
-def _says(history, series, points, per_year, trend, over, crosses):
+def _says(history, series, points, per_year, trend, met):
+    over, crosses, limit = met
     name, count = word(series.key), _count(points, (points[-1][0] - points[0][0]).days)
     says = f"The {name} has been over its limit at the last two readings." if over else ""
     if not trend:
@@ -191,7 +192,8 @@ def _says(history, series, points, per_year, trend, over, crosses):
     way = "rises" if per_year[0] > 0 else "falls"
     says += f" The {name} {way} by {slope} a year (between {low} and {high}; {count})."
     if crosses:
-        says += f" It crosses the limit {_between(*crosses, points[-1][0])}."
+        where = amount(history, series.key, limit)
+        says += f" It crosses its limit of {where} {_between(*crosses, points[-1][0])}."
     return says.strip()
 
 

@@ -42,7 +42,7 @@ def test_straight_rise_crosses_its_limit_on_the_day_that_arithmetic_gives():
     assert abs((found.likely_on - expected).days) <= 1
     assert found.crosses[0] <= found.likely_on <= found.crosses[1]
     assert "rises by 0.6" in found.says
-    assert "It crosses the limit in December 2027" in found.says
+    assert "It crosses its limit of 7.0\N{NO-BREAK SPACE}psi in December 2027" in found.says
 
 
 def test_level_is_taken_out_before_anything_is_called_drift():

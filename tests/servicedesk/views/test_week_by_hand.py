@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from servicedesk import kinds
+from servicedesk.actions.routes import hands
 from servicedesk.models import Route, Stop
 from tests import make
 from tests.servicedesk.actions.routes import weeks
@@ -126,3 +127,21 @@ def test_pair_is_shown_on_both_days(client, manager, dario):
 
     assert "10:00" in text(day_page(client, "dario"))
     assert "10:00" in text(day_page(client, "wen"))
+
+
+def test_stop_is_dropped_until_a_day_and_the_page_says_when_its_tolerance_ends(client):
+    make.firm(time_zone="America/Chicago", shop_lat=44.9, shop_lon=-93.2)
+    client.force_login(make.manager())
+    today = timezone.localdate()
+    monday = today + timedelta(days=7 - today.weekday())
+    ticket = make.ticket(due_when_opened_on=monday)
+    make.due_item(ticket, closes_on=monday + timedelta(days=14))
+    person = make.technician()
+    hands.place_by_hand(ticket, technicians=[person], day=monday, start=None, today=today)
+    address = f"/stops/{ticket.stops.get().uuid}/drop/"
+    ends = monday + timedelta(days=14)
+
+    assert f'value="{ends.isoformat()}"' in client.get(address).content.decode()
+    assert client.post(address, {"until": ends.isoformat()}).status_code == 422
+    client.post(address, {"until": ends.isoformat(), "reason": "fence"})
+    assert not ticket.stops.exists()

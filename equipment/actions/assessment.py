@@ -111,7 +111,12 @@ def bands_today(
     """
     firm, setups = Firm.objects.first(), setups_of(system_ids)
     histories = histories_of(
-        system_ids, until=now, changes=changes, tolerances=tolerances_of(firm), setups=setups
+        system_ids,
+        until=now,
+        changes=changes,
+        tolerances=tolerances_of(firm),
+        setups=setups,
+        for_bands=True,
     )
     return {
         pk: _bands(history, setups[pk], _site_day(setups[pk], now))

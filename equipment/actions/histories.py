@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -35,15 +36,17 @@ def histories_of(
     tolerances: Tolerances = Tolerances(),  # noqa: B008 - frozen
     units: str = "us",
     setups: Mapping[int, Setup] | None = None,
+    for_bands: bool = False,
 ) -> dict[int, History]:
     """The history of each system up to an instant.
 
     `changes` are days of work that starts a series anew, such as the cleaning of membranes;
     what was fitted and rebuilt is known here. `units` are those of whoever reads the sentences.
+    `for_bands` leaves out what no band hangs on: run hours, and what people saw.
     """
     setups = setups_of(system_ids) if setups is None else setups
     waters = _waters(setups)
-    sets = _sets(setups, waters, until)
+    sets = _sets(setups, waters, until, for_bands)
     baselines = _baselines(setups)
     gauges = _gauges(setups)
     found = {}
@@ -77,14 +80,14 @@ def _by_day(change):
     return change.on, change.what, change.position or ""
 
 
-def _sets(setups, waters, until):
+def _sets(setups, waters, until, for_bands):
     """Readings by set, oldest first, each with the level of its day and what was seen."""
     rows = (
         Reading.objects.standing()
         .filter(
             set__system__in=setups,
             set__taken_at__lte=until,
-            quantity__in=JUDGED,
+            quantity__in=JUDGED - {Quantity.RUN_HOURS} if for_bands else JUDGED,
             value__isnull=False,
             doubtful=False,
         )
@@ -107,7 +110,7 @@ def _sets(setups, waters, until):
         taken[pk][key][2][quantity, position] = value
         if gauge:
             taken[pk][key][3][quantity] = str(gauge)
-    seen = _seen(setups, until, taken)
+    seen = {} if for_bands else _seen(setups, until, taken)
     levels = _levels(setups, waters, until)
     promised = _Promised(setups, until)
     return {
@@ -251,19 +254,29 @@ def _gauges(setups):
 
 
 class _Promised:
-    """The hours that timer and states promised between two days."""
+    """The hours that timer and states promised between two days, read once somebody asks."""
 
     def __init__(self, setups, until):
-        self.states, self.hours_a_day = defaultdict(list), defaultdict(list)
-        changes = StateChange.objects.standing().filter(system__in=setups, at__lte=until)
+        self.setups, self.until = setups, until
+
+    @cached_property
+    def states(self):
+        found = defaultdict(list)
+        changes = StateChange.objects.standing().filter(system__in=self.setups, at__lte=self.until)
         for pk, at, state in changes.order_by("at", "state").values_list(
             "system_id", "at", "state"
         ):
-            zone = ZoneInfo(setups[pk].system.site.time_zone)
-            self.states[pk].append((at.astimezone(zone).date(), state in RUNNING))
-        rows = Schedule.objects.filter(system__in=setups).order_by("from_on")
+            zone = ZoneInfo(self.setups[pk].system.site.time_zone)
+            found[pk].append((at.astimezone(zone).date(), state in RUNNING))
+        return found
+
+    @cached_property
+    def hours_a_day(self):
+        found = defaultdict(list)
+        rows = Schedule.objects.filter(system__in=self.setups).order_by("from_on")
         for pk, from_on, hours in rows.values_list("system_id", "from_on", "hours_per_day"):
-            self.hours_a_day[pk].append((from_on, hours))
+            found[pk].append((from_on, hours))
+        return found
 
     def hours(self, pk: int, first: date, last: date) -> float | None:
         """None where no timer is on record."""

@@ -24,6 +24,8 @@ from servicedesk.kinds import PhotoKind, Point
 from servicedesk.models import Acknowledged, Commissioning
 from servicedesk.planning.commissioning import WATER_PA_M
 
+SHOWN_ALONE = ["system__site__hazards", "doubts_confirmed__by"]
+
 
 class Sheet:
     """One handing over with its system, as `sheets_of` has read them."""
@@ -169,11 +171,14 @@ def sheet_of(system_id: int, *, on: date) -> Sheet | None:
     return next(iter(sheets_of(rows[:1], on=on)), None)
 
 
-def sheets_of(records: QuerySet, *, on: date) -> list[Sheet]:
-    """Handings over with all that they need, in a constant number of questions."""
-    found = list(_read(records))
+def sheets_of(records: QuerySet, *, on: date, to_count: bool = False) -> list[Sheet]:
+    """Handings over with all that they need, in a constant number of questions.
+
+    to_count: leave out what their pages show and nothing that is missing hangs on.
+    """
+    found = list(_read(records, [] if to_count else SHOWN_ALONE))
     owned = _owned([record.system.site_id for record in found], on)
-    people = _people(set().union(*owned.values()) if owned else set(), on)
+    people = _people(set().union(*owned.values()) if owned else set(), None if to_count else on)
     sheets = []
     for record in found:
         owners = owned.get(record.system.site_id, set())
@@ -182,7 +187,7 @@ def sheets_of(records: QuerySet, *, on: date) -> list[Sheet]:
     return sheets
 
 
-def _read(records):
+def _read(records, also):
     standing = Fitting.objects.filter(to_on=None).select_related("component__type")
     places = Position.objects.exclude(use=PositionUse.REMOVED).select_related("pond")
     places = places.order_by("label", "pk").prefetch_related(
@@ -198,16 +203,15 @@ def _read(records):
     records = records.annotate(level_read=Exists(level), level_m=value).select_related(*related)
     return records.prefetch_related(
         Prefetch("system__positions", places),
-        "system__site__hazards",
         "system__configurations__lines",
         "system__gauges",
         "system__schedules",
         "system__state_changes",
         "first_set__readings",
         Prefetch("acknowledged", Acknowledged.objects.select_related("by").order_by("at", "pk")),
-        "doubts_confirmed__by",
         "photos",
         "may_operate",
+        *also,
     )
 
 
@@ -220,12 +224,16 @@ def _owned(site_ids: Iterable[int], on: date) -> dict[int, set[int]]:
     return found
 
 
-def _people(customers: Collection[int], on: date) -> dict[int, list[Contact]]:
-    """The contacts of each customer who may be written to, with `roles_now` in words."""
+def _people(customers: Collection[int], on: date | None) -> dict[int, list[Contact]]:
+    """The contacts of each customer who may be written to; on a day, with `roles_now` in words."""
     contacts = Contact.objects.filter(customer__in=customers, state=ContactState.ACTIVE)
+    contacts, found = contacts.order_by("name", "pk"), defaultdict(list)
+    if on is None:
+        for contact in contacts:
+            found[contact.customer_id].append(contact)
+        return found
     held = ContactRole.objects.filter(from_on__lte=on).filter(Q(to_on=None) | Q(to_on__gt=on))
-    found = defaultdict(list)
-    for contact in contacts.order_by("name", "pk").prefetch_related(
+    for contact in contacts.prefetch_related(
         Prefetch("roles", held.order_by("pk"), to_attr="held")
     ):
         contact.roles_now = ", ".join(role.get_role_display() for role in contact.held)

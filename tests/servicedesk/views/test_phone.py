@@ -1,10 +1,7 @@
 """The technician's pages: what they show, refuse and keep, and what a browser would send."""
 
-import json
 import uuid
 from datetime import timedelta
-from html import unescape
-from html.parser import HTMLParser
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,114 +9,20 @@ from django.urls import reverse
 from django.utils import timezone
 
 from customers.models import SecretLook, SiteSecret
-from equipment.kinds import Moment, PartRole, PositionKind
+from equipment.kinds import Moment, PartRole
 from equipment.models import Part, Reading, ReadingSet
 from servicedesk.actions.due import refresh_sites
 from servicedesk.models import DueItem, PartUsed, StopTicket, Ticket, Visit, Work
 from tests import make
+from tests.servicedesk.views.phone_day import ZONE, Day, Fields, text, today
 
 pytestmark = pytest.mark.django_db
-ZONE = "America/Chicago"
-QUERIES = [11, 14, 29]  # of the day, a stop, a ticket with its bands; for one row and for three
-
-
-def today():
-    return timezone.now().astimezone(ZoneInfo(ZONE)).date()
-
-
-class Fields(HTMLParser):
-    """What a browser would send of the closing form, untouched."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.data, self.select, self.area = {}, None, None
-        self.open = False
-        self.feed(page.content.decode())
-
-    def handle_starttag(self, tag, attributes):
-        at = dict(attributes)
-        if tag == "form":
-            self.open = at.get("class") == "steps"
-        if not self.open:
-            return
-        if tag == "input":
-            if at.get("type") not in {"radio", "checkbox"} or "checked" in at:
-                self.data[at["name"]] = at.get("value") or ""
-        elif tag == "select":
-            self.select = at["name"]
-            self.data[self.select] = ""
-        elif tag == "option" and "selected" in at:
-            self.data[self.select] = at["value"]
-        elif tag == "textarea":
-            self.area = at["name"]
-            self.data[self.area] = ""
-
-    def handle_data(self, text):
-        if self.area:
-            self.data[self.area] += text
-
-    def handle_endtag(self, tag):
-        if tag == "textarea":
-            self.area = None
-        if tag == "form":
-            self.open = False
-
-
-class Day:
-    """Dario's published route of today, with one filter change at Quill Mere."""
-
-    def __init__(self, client, *, stops=1):
-        make.firm(time_zone=ZONE)
-        self.client = client
-        self.dario = make.user()
-        technician = make.technician(user=self.dario, shifts=False)
-        self.route = make.route(technician=technician, day=today())
-        self.task = make.task(
-            slug="filter_change",
-            part_roles=[PartRole.FILTER_ELEMENT],
-            readings=["pressure", "run_hours"],
-        )
-        self.stops = [self.add_stop(number) for number in range(1, stops + 1)]
-        self.stop, self.ticket = self.stops[0], Ticket.objects.order_by("pk").first()
-        client.force_login(self.dario)
-
-    def add_stop(self, number):
-        site = make.site(owner=make.contact(phone="+1 202 555 0142").customer, name="Mill Lane")
-        system = make.system(site=site, name="Cabinet A")
-        make.position(PositionKind.DIFFUSER, system=system, pond=self.pond(site))
-        position = make.filter_position(of=system)
-        fitted = position.serves.fittings.get().component.type
-        make.part_for(fitted, PartRole.FILTER_ELEMENT, part=make.part(number=f"F-12{number}"))
-        ticket = make.ticket(at=position, task=self.task, due_when_opened_on=today())
-        return make.stop(ticket, route=self.route, number=number)
-
-    def pond(self, site):
-        return make.pond(site=site, name="Quill Mere")
-
-    @property
-    def address(self):
-        return reverse("close_ticket", args=[self.ticket.pk])
-
-    def filled(self, on=None, **changes):
-        """The page as opened, with the golden path's answers."""
-        data = Fields(self.client.get(self.address, {"on": on} if on else {})).data
-        system = f"systems.{self.ticket.system_id}"
-        data |= {
-            f"{system}.found_running": "yes",
-            f"works.{self.ticket.pk}.found.condition": "loaded",
-            f"{system}.left.pressure.typed": "6.4",
-            f"{system}.left_running": "yes",
-        }
-        return data | {f"{system}.{name.replace('__', '.')}": v for name, v in changes.items()}
+QUERIES = [11, 14, 26]  # of the day, a stop, a ticket with its bands; for one row and for three
 
 
 @pytest.fixture
 def day(client):
     return Day(client)
-
-
-def text(page):
-    return unescape(page.content.decode())
 
 
 def test_the_day_lists_the_stops_in_driving_order(client):
@@ -413,72 +316,7 @@ def test_each_page_reads_the_database_equally_often_for_one_row_and_for_three(
         StopTicket.objects.create(stop=day.stop, ticket=extra)
     counts = []
     for address in ["/day/", reverse("day_stop", args=[day.stop.uuid]), day.address]:
-        with django_assert_max_num_queries(29) as asked:
+        with django_assert_max_num_queries(26) as asked:
             assert client.get(address).status_code == 200
         counts.append(len(asked))
     assert counts == QUERIES
-
-
-class Sent:
-    """What the phone posts as JSON."""
-
-    def __init__(self, day):
-        self.day, self.ticket = day, str(day.ticket.pk)
-        self.payload = {
-            "uuid": str(uuid.uuid4()),
-            "stop": str(day.stop.uuid),
-            "works": {self.ticket: {"outcome": "done", "found": {"condition": "wet"}}},
-            "systems": {
-                str(day.ticket.system_id): {
-                    "found_running": "yes",
-                    "left_running": "yes",
-                    "left": {"pressure": {"typed": "6.4", "unit": "psi"}},
-                }
-            },
-        }
-
-    def post(self, body=None):
-        body = json.dumps(self.payload) if body is None else body
-        return self.day.client.post("/day/visits/", body, content_type="application/json")
-
-
-def test_the_phone_is_told_201_for_a_new_visit_and_200_for_a_known_one(day):
-    sent = Sent(day)
-
-    first, again = sent.post(), sent.post()
-
-    assert (first.status_code, again.status_code) == (201, 200)
-    assert first.json()["works"] == {sent.ticket: "accepted"}
-    assert first.json()["visit"] == again.json()["visit"] == sent.payload["uuid"]
-    assert Visit.objects.count() == 1
-
-
-def test_the_phone_is_told_400_with_a_sentence_for_each_field(day):
-    sent = Sent(day)
-    system = str(day.ticket.system_id)
-    sent.payload["systems"][system].pop("left_running")
-
-    answer = sent.post()
-
-    assert answer.status_code == 400
-    assert list(answer.json()["faults"]) == [f"systems.{system}.left_running"]
-
-
-@pytest.mark.parametrize("body", ["", "{", "[]", '"visit"', "[" * 100_000, "\x00"])
-def test_the_phone_is_told_400_for_what_cannot_be_read(day, body):
-    answer = Sent(day).post(body)
-
-    assert answer.status_code == 400
-    assert answer.json()["says"]
-
-
-def test_the_phone_is_told_401_when_nobody_is_signed_in_and_403_for_anothers_ticket(day):
-    sent = Sent(day)
-    day.client.logout()
-    assert sent.post().status_code == 401
-
-    day.client.force_login(make.technician(shifts=False).user)
-    answer = sent.post()
-    assert answer.status_code == 403
-    assert "not on your route" in answer.json()["says"]
-    assert Visit.objects.count() == 0

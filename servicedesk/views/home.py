@@ -108,9 +108,7 @@ def handovers(now, today):
     """Systems that are handed over now, the oldest record first, each with what is missing."""
     gone = System.objects.with_state(now).filter(state_now__in=GONE)
     records = Commissioning.objects.open().exclude(system__in=gone.values("pk"))
-    if not records.exists():
-        return []
-    found = sheets_of(records.order_by("begun_at", "pk")[:SHOWN], on=today)
+    found = sheets_of(records.order_by("begun_at", "pk")[:SHOWN], on=today, to_count=True)
     for sheet in found:
         sheet.says = wanting(len(missing_of(sheet)))
     return found

@@ -43,6 +43,18 @@ SAID = {
 }
 
 
+def newest_word():
+    """What the newest readings of a system say, in a word: a key of SAID."""
+    said = Assessment.objects.filter(system=OuterRef("pk")).order_by("-at", "-pk")
+    return Subquery(said.values(word=KT("basis__word"))[:1])
+
+
+def to_look_at(user):
+    """How many systems have readings that ask for somebody to look."""
+    systems = System.objects.visible_to(user).annotate(said_word=newest_word())
+    return systems.filter(said_word=State.FINDING).count()
+
+
 def systems_listed(user, *, now, today):
     """Systems with everything a row of the list shows."""
     due = DueItem.objects.filter(system=OuterRef("pk"), paused=False, due_on__isnull=False)
@@ -53,7 +65,6 @@ def systems_listed(user, *, now, today):
         pond__positions__in=Position.objects.lying(), pond__positions__system=OuterRef("pk")
     ).order_by("pk")
     seen = Work.objects.filter(system=OuterRef("pk"), verified=True).order_by("-done_at")
-    said = Assessment.objects.filter(system=OuterRef("pk")).order_by("-at", "-pk")
     return (
         System.objects.visible_to(user)
         .with_state(now)
@@ -67,7 +78,7 @@ def systems_listed(user, *, now, today):
                 Subquery(pond_owner.values("customer__name")[:1]),
             ),
             last_seen_at=Subquery(seen.values("done_at")[:1]),
-            said_word=Subquery(said.values(word=KT("basis__word"))[:1]),
+            said_word=newest_word(),
         )
         .select_related("site", "site__region")
         .prefetch_related(ponds_of_systems())
@@ -163,7 +174,8 @@ class SystemTable(django_tables2.Table):
 
     def render_place(self, record):
         return format_html(
-            '<a href="/systems/{}/">{}</a> <span class="quiet">{}, {}</span>',
+            '<a href="/systems/{}/">{}</a> '
+            '<span class="quiet">{}, <span class="nobr">{}</span></span>',
             record.pk,
             house.cabinet(record, [position.pond for position in record.in_water]),
             record.site.name,

@@ -32,7 +32,7 @@ from servicedesk.models import (
     Ticket,
 )
 from servicedesk.planning.calendar import week_name
-from servicedesk.tables.systems import ponds_of_systems
+from servicedesk.tables.systems import ponds_of_systems, to_look_at
 
 JOBS_LATE_AFTER = timedelta(minutes=5)
 SHOWN = 12
@@ -51,6 +51,7 @@ def home(request):
         .select_related("site", "contact", "ticket__task")
         .order_by("-urgent", "due_on", "opened_at"),
         "overdue": overdue_by_harm(today),
+        "to_look_at": to_look_at(request.user),
         "open_tickets": Ticket.objects.open().count(),
         "off": with_ponds(off_systems(request.user, now)),
         "silent": OfficeTask.objects.filter(handled_at=None, kind=OfficeTaskKind.SILENT)

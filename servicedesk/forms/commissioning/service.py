@@ -1,6 +1,7 @@
 """What is asked to plan a system, to put one into service, to change its plates and to move it."""
 
 from django import forms
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from customers.models import Pond
@@ -26,13 +27,24 @@ class PondField(forms.CharField):
         if len(found) == 1:
             return found[0]
         if not found:
-            raise forms.ValidationError(
-                _("There is no pond with this number or name. Look it up, or load the register.")
-            )
+            raise forms.ValidationError(_none_such(word))
         keys = ", ".join(f"{pond.key} ({pond.site})" for pond in found)
         raise forms.ValidationError(
             _("Several ponds bear this name. Write the number of one: %s.") % keys
         )
+
+
+def _none_such(word):
+    """What to write instead: ponds whose name, number or site holds the word."""
+    held = Q(name__icontains=word) | Q(key__icontains=word)
+    held |= Q(site__key__iexact=word) | Q(site__name__icontains=word)
+    near = Pond.objects.filter(held).select_related("site").order_by("name", "key")[:6]
+    if near:
+        keys = ", ".join(f"{pond.name}: {pond.key} ({pond.site})" for pond in near)
+        return _("There is no pond with just this number or name. Write the number of one: %s.") % (
+            keys
+        )
+    return _("There is no pond with this number or name. Look it up, or load the register.")
 
 
 class PlanForm(forms.Form):

@@ -1,0 +1,54 @@
+"""Pages that lead on: what may have been meant, and what asks for a look."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from equipment.models import Assessment
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def judged(system, word, *, days_ago):
+    at = timezone.now() - timedelta(days=days_ago)
+    Assessment.objects.create(system=system, at=at, because="", basis={"word": word})
+
+
+def test_pond_that_nobody_finds_is_answered_with_ponds_that_are_called_alike(client):
+    client.force_login(make.manager())
+    system, near = make.system(), make.pond(name="Mill Pond")
+    make.pond(name="Heron Pool")
+
+    answer = client.post(f"/systems/{system.pk}/move/", {"pond": "mill po", "at": "2026-11-20T09:00"})
+
+    said = answer.context["form"].errors["pond"][0]
+    assert near.key in said
+    assert "Mill Pond" in said
+    assert "Heron" not in said
+
+
+def test_pond_with_no_likeness_sends_to_the_register(client):
+    client.force_login(make.manager())
+    system = make.system()
+
+    answer = client.post(f"/systems/{system.pk}/move/", {"pond": "zzz", "at": "2026-11-20T09:00"})
+
+    assert "load the register" in answer.context["form"].errors["pond"][0]
+
+
+def test_first_page_counts_systems_by_what_their_newest_readings_say(client):
+    client.force_login(make.manager())
+    wrong, mended = make.system(), make.system()
+    judged(wrong, "finding", days_ago=3)
+    judged(mended, "finding", days_ago=3)
+    judged(mended, "mended", days_ago=1)
+
+    page = client.get("/")
+
+    assert page.context["to_look_at"] == 1
+    assert 'href="/systems/?said=finding">1 system<' in page.content.decode()
+    listed = client.get("/systems/?said=finding").content.decode()
+    assert f'href="/systems/{wrong.pk}/"' in listed
+    assert f'href="/systems/{mended.pk}/"' not in listed

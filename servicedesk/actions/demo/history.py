@@ -278,24 +278,34 @@ def _save_baselines(crew):
     """The first full set of each plan, and after each work on it, is what others go by."""
     readings = Reading.objects.filter(
         set__moment=Moment.AS_FOUND, set__system__isnull=False, quantity__in=COMPARED
-    ).select_related("set__configuration")
+    ).values_list(
+        "set_id",
+        "set__system_id",
+        "set__configuration_id",
+        "set__configuration__name",
+        "set__taken_at",
+        "set__entered_at",
+        "quantity",
+        "value",
+        "gauge_id",
+    )
     levels, worked_at = _levels(), _worked_at()
     first, rows = {}, []
-    for reading in readings.order_by("set__taken_at", "pk").iterator(chunk_size=2000):
-        taken = reading.set
-        works = bisect(worked_at[taken.system_id], taken.taken_at - SETTLES)
-        plan = (taken.system_id, taken.configuration.name, works)
-        if first.setdefault(plan, taken.pk) != taken.pk:
+    for taken, system, plan, name, at_, entered_at, quantity, value, gauge in readings.order_by(
+        "set__taken_at", "pk"
+    ).iterator(chunk_size=2000):
+        works = bisect(worked_at[system], at_ - SETTLES)
+        if first.setdefault((system, name, works), taken) != taken:
             continue
         rows.append(
             Baseline(
-                configuration=taken.configuration,
-                quantity=reading.quantity,
-                value=reading.value,
-                level_m=levels.get((taken.system_id, taken.taken_at.date())),
-                gauge_id=reading.gauge_id,
-                from_set=taken,
-                confirmed_at=taken.entered_at,
+                configuration_id=plan,
+                quantity=quantity,
+                value=value,
+                level_m=levels.get((system, at_.date())),
+                gauge_id=gauge,
+                from_set_id=taken,
+                confirmed_at=entered_at,
                 confirmed_by=crew.manager,
             )
         )

@@ -46,18 +46,25 @@ function inBand(reading, input, now, unit) {
   if (within) return { shape: "ok", says: "In the normal band" };
   const away = (now < low ? low - now : now - high).toFixed(decimalsOf(input, high));
   const where = now < low ? " below normal. " + reading.dataset.below : " above normal. " + reading.dataset.above;
-  return { shape: "drift", says: away + " " + unit + where };
+  return { shape: "drift", says: away + " " + printedUnit(reading, unit) + where };
 }
 function againstLast(reading, input, now, unit) {
   const last = JSON.parse(reading.dataset.lasts)[unit];
   if (now === null || last === undefined) return null;
   const apart = now - last;
-  const far = Math.abs(apart) > Math.abs(last) * 0.25 && !reading.querySelector("[name*='run_hours']");
+  // Hours only grow, and a share of a level that lies at its mark says nothing.
+  const shares = !reading.querySelector("[name*='run_hours'], [name*='.level.']");
+  const far = shares && Math.abs(apart) > Math.abs(last) * 0.25;
   if (Math.abs(apart) < Math.abs(last) * 0.005) return { says: reading.dataset.twice || "As last time", far };
   const shown = Math.abs(apart).toFixed(decimalsOf(input, last));
-  return { says: shown + " " + unit + (apart > 0 ? " more" : " less") + " than last time", far };
+  return { says: shown + " " + printedUnit(reading, unit) + (apart > 0 ? " more" : " less") + " than last time", far };
 }
 const quiet = new WeakMap(); // what stood there before anything was typed
+// The unit as people write it: °F, not the value that is sent.
+function printedUnit(reading, unit) {
+  const chosen = reading.querySelector("select[name$='.unit']");
+  return chosen && chosen.selectedOptions.length ? chosen.selectedOptions[0].text.trim() : unit;
+}
 function judge(reading) {
   const input = reading.querySelector("input[inputmode]");
   const unit = reading.querySelector("[name$='.unit']").value;

@@ -240,6 +240,14 @@ def basis_of(task):
 
 
 @register.simple_tag
+def every_of(task):
+    """How often a task is done, each clock said once: three that wait for a call are one."""
+    said = dict.fromkeys(rhythm_words(rhythm) for rhythm in task.rhythms.all())
+    between = gettext(" and ") if task.join == "last" else gettext(" or ")
+    return between.join(said)
+
+
+@register.simple_tag
 def rhythm_words(rhythm):
     """How often, on which clock: `2900 running hours`, `120 days in operation`."""
     every = f"{rhythm.every:g}" if rhythm.every else ""

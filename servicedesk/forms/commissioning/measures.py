@@ -39,7 +39,8 @@ class MeasureInput(UnitInput):
         unit = readers_unit(self.what, self.system)
         if value is None or value == "":
             return ["", unit]
-        return [plain(_from_stored(self.what, value, unit)), unit]
+        shown = _from_stored(self.what, value, unit)
+        return [plain(round(shown, 2) if unit == "ft" else shown), unit]  # nobody measures 12.001
 
 
 class MeasureField(forms.MultiValueField):

@@ -6,6 +6,9 @@ import pytest
 from django.utils import timezone
 
 from equipment.models import Assessment
+from servicedesk.forms.commissioning.measures import MeasureField
+from servicedesk.kinds import Clock, Mark
+from servicedesk.models import Rhythm
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -21,7 +24,9 @@ def test_pond_that_nobody_finds_is_answered_with_ponds_that_are_called_alike(cli
     system, near = make.system(), make.pond(name="Mill Pond")
     make.pond(name="Heron Pool")
 
-    answer = client.post(f"/systems/{system.pk}/move/", {"pond": "mill po", "at": "2026-11-20T09:00"})
+    answer = client.post(
+        f"/systems/{system.pk}/move/", {"pond": "mill po", "at": "2026-11-20T09:00"}
+    )
 
     said = answer.context["form"].errors["pond"][0]
     assert near.key in said
@@ -52,3 +57,24 @@ def test_first_page_counts_systems_by_what_their_newest_readings_say(client):
     listed = client.get("/systems/?said=finding").content.decode()
     assert f'href="/systems/{wrong.pk}/"' in listed
     assert f'href="/systems/{mended.pk}/"' not in listed
+
+
+def test_task_that_several_events_call_for_says_so_once(client):
+    client.force_login(make.manager())
+    task = make.task(clock=Clock.EVENT, every=None, unit="")
+    Rhythm.objects.create(task=task, number=2, clock=Clock.EVENT, mark=Mark.JUDGEMENT)
+    Rhythm.objects.create(task=task, number=3, clock=Clock.CAL, every=30, unit="d", mark=task.mark)
+
+    page = client.get("/tasks/").content.decode()
+
+    assert ">when something calls for it or 30 days</td>" in page
+
+
+def test_stored_depth_is_asked_in_feet_that_a_tape_shows_and_left_alone_stays_as_it_was():
+    field = MeasureField("length", low=0.2, high=60)
+    field.read_in("us", 3.658)
+
+    typed = field.widget.decompress(3.658)
+
+    assert typed == ["12", "ft"]  # 12.001 ft
+    assert field.compress(typed) == 3.658

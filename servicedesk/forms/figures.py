@@ -33,6 +33,7 @@ class FigureForm(forms.Form):
             "maker", "model"
         ),
         required=False,
+        empty_label=_("None chosen"),
     )
     number = forms.CharField(label=_("Number of the site or system"), required=False)
     from_on = forms.DateField(

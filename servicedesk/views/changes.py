@@ -66,7 +66,11 @@ def move_system(request, pk):
             except BeginRefused as refused:
                 form.add_error(None, str(refused))
             else:
-                messages.success(request, _("Moved. It goes into service once it is handed over."))
+                to = {"pond": form.cleaned_data["pond"], "site": form.cleaned_data["pond"].site}
+                said = _(
+                    "Moved to %(pond)s, %(site)s. It goes into service once it is handed over."
+                )
+                messages.success(request, said % to)
                 return redirect("commissioning", pk)
         context = {"system": system, "form": form, "cautions": _cautions(MOVING)}
         status = 400 if form.is_bound else 200

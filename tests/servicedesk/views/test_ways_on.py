@@ -34,6 +34,18 @@ def test_pond_that_nobody_finds_is_answered_with_ponds_that_are_called_alike(cli
     assert "Heron" not in said
 
 
+def test_who_moved_a_system_is_told_to_which_pond_and_site(client):
+    client.force_login(make.manager())
+    system, there = make.system(), make.pond(name="Mill Pond")
+    at = f"{timezone.now() - timedelta(days=1):%Y-%m-%dT%H:%M}"
+
+    page = client.post(
+        f"/systems/{system.pk}/move/", {"pond": "mill pond", "at": at}, follow=True
+    ).content.decode()
+
+    assert f"Moved to {there}, {there.site}. It goes into service" in page
+
+
 def test_pond_with_no_likeness_sends_to_the_register(client):
     client.force_login(make.manager())
     system = make.system()

@@ -56,6 +56,7 @@ WORDS = {
     Quantity.OPEN_WATER: "Open water in the ice",
 }
 # What makes a reading odd. The edges are a judgement, but where the sentence says otherwise.
+FAR_OFF = 2.0  # times the baseline, or its half: judgement
 OWN_BASELINE_PSI = 1.0
 LEAST_OF_SCHEDULE = 0.6
 OPEN_WATER_GROWTH = 1.5
@@ -258,6 +259,17 @@ def _pressure(value, expected):
     return None
 
 
+def _far_off(value, expected):
+    baseline = expected.baseline
+    if baseline is None or baseline / FAR_OFF <= value <= baseline * FAR_OFF:
+        return None
+    psi = units.from_stored("pressure", baseline, "psi")
+    return (
+        f"This is far {'above' if value > baseline else 'below'} the baseline of {psi:.1f} psi "
+        f"({baseline / 1000:.0f} kPa). Look at the gauge once more; if it stands so, confirm it."
+    )
+
+
 def _own_line(value, expected):
     if expected.baseline is None:
         return None
@@ -377,7 +389,7 @@ def _open_water(value, expected):
 
 
 _JUDGES = {
-    Quantity.PRESSURE: (_pressure, _relief),
+    Quantity.PRESSURE: (_pressure, _far_off, _relief),
     Quantity.LINE_PRESSURE: (_pressure, _own_line, _relief),
     Quantity.FLOW: (_flow,),
     Quantity.CURRENT: (_current,),

@@ -35,6 +35,16 @@ def test_pressure_far_from_that_of_the_water_is_doubted():
     assert "more than 5 psi above" in doubts(10.5)[0]
 
 
+@pytest.mark.parametrize(
+    ("psi", "word"), [(0, "far below"), (3, "far below"), (14, "far above"), (43.5, "far above")]
+)
+def test_pressure_twice_or_half_its_baseline_is_looked_at_once_more(psi, word):
+    known = limits.Expected(depth_m=3.66, baseline=units.to_stored("pressure", 6.3, "psi"))
+
+    assert word in limits.doubts("pressure", units.to_stored("pressure", psi, "psi"), known)[0]
+    assert limits.doubts("pressure", units.to_stored("pressure", 8.9, "psi"), known) == []
+
+
 def test_without_knowledge_of_the_system_pressure_is_not_doubted():
     assert limits.doubts("pressure", 200_000, limits.Expected()) == []
 

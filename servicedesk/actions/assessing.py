@@ -20,7 +20,7 @@ BEAT = "assess"
 NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 STALE = timedelta(hours=12)
 PIECE = 100
-TURN = timedelta(seconds=5)  # then other jobs have theirs; a piece is always finished
+TURN = timedelta(seconds=2)  # then other jobs have theirs; a piece is always finished
 CHANGES = {  # work after which earlier readings are no longer comparable
     "membrane_cleaning": Change.CLEANED,
     "membrane_replacement": Change.MEMBRANES,

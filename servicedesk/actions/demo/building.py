@@ -21,7 +21,7 @@ from servicedesk.actions.demo import (
     week,
 )
 from servicedesk.actions.tasks import load_task_defaults
-from servicedesk.models import Ticket, Visit
+from servicedesk.models import JobBeat, Ticket, Visit
 
 SEED = "alder and rill"
 SYSTEMS = 180
@@ -59,6 +59,7 @@ def judge_readings(*, now: datetime) -> None:
     together = assessment.patterns_at(now).values()
     moved = {pk for patterns in together for one in patterns for pk in one.systems}
     assessing.assess(moved, now=now)
+    JobBeat.objects.update_or_create(name=assessing.BEAT, defaults={"beat_at": now})
 
 
 @transaction.atomic

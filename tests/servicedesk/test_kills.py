@@ -197,7 +197,7 @@ def test_no_reminder_is_lost_when_the_one_process_is_killed(
         in_hand += kill_in_the_middle(embedded, smtp_sink, chance)
 
     embedded.start()
-    until(all_settled, what="the rest to be sent")
+    until(all_settled, seconds=180, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2
     check_that_nothing_was_lost(smtp_sink)
@@ -219,7 +219,7 @@ def test_no_reminder_is_lost_when_a_worker_is_killed(
 
     caller.send_task(SEND)
     worker.start()
-    until(all_settled, what="the rest to be sent")
+    until(all_settled, seconds=180, what="the rest to be sent")
 
     assert in_hand >= KILLS / 2
     check_that_nothing_was_lost(smtp_sink)

@@ -148,6 +148,20 @@ class RepairKind(StrEnum):
     EMERGENCY = "emergency"
 
 
+class HandKind(StrEnum):
+    """A change of a week that somebody made by hand."""
+
+    PLACED = "placed"
+    MOVED = "moved"
+    KEPT = "kept"
+    LET_GO = "let_go"
+    TAKEN_OFF = "taken_off"
+    DROPPED = "dropped"
+    SPLIT = "split"
+    PULLED_FORWARD = "pulled_forward"
+    TAKEN_BACK = "taken_back"
+
+
 class MessageState(StrEnum):
     QUEUED = "queued"
     SENDING = "sending"

@@ -1,5 +1,6 @@
 from servicedesk.models.commissioning import Acknowledged, Commissioning, DoubtConfirmed
 from servicedesk.models.due import Decision, DueItem
+from servicedesk.models.hands import HandChange
 from servicedesk.models.jobs import JobBeat
 from servicedesk.models.places import place_of
 from servicedesk.models.recalls import RecallCampaign, RecallUnit
@@ -32,6 +33,7 @@ __all__ = [
     "Defect",
     "DoubtConfirmed",
     "DueItem",
+    "HandChange",
     "Hold",
     "JobBeat",
     "LeftOut",

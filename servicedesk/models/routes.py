@@ -69,12 +69,21 @@ class Absence(models.Model):
     technician = models.ForeignKey(Technician, on_delete=models.CASCADE, related_name="absences")
     from_on = models.DateField()
     to_on = models.DateField(help_text="The last day away.")
+    from_at = models.TimeField(
+        null=True, blank=True, help_text="Of the first day; empty: away from its beginning."
+    )
+    to_at = models.TimeField(
+        null=True, blank=True, help_text="Of the last day; empty: away until its end."
+    )
     reason = models.CharField(max_length=120, blank=True)
 
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(to_on__gte=F("from_on")), name="absence_ends_after_it_begins"
+                condition=Q(to_on__gt=F("from_on"))
+                | Q(to_on=F("from_on"))
+                & (Q(from_at=None) | Q(to_at=None) | Q(to_at__gt=F("from_at"))),
+                name="absence_ends_after_it_begins",
             )
         ]
 
@@ -164,6 +173,9 @@ class Route(models.Model):
     drive_min = models.PositiveIntegerField(default=0)
     drive_km = models.FloatField(default=0)
     work_min = models.PositiveIntegerField(default=0)
+    news = models.JSONField(
+        default=dict, blank=True, help_text="What changed since its technician last looked."
+    )
 
     class Meta:
         constraints = [
@@ -220,6 +232,11 @@ class LeftOut(models.Model):
     plan_run = models.ForeignKey(PlanRun, on_delete=models.CASCADE, related_name="left_out")
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="left_out")
     because = models.CharField(max_length=250)
+    day = models.DateField(null=True, blank=True, help_text="The best day for it after all.")
+    technician = models.ForeignKey(Technician, on_delete=models.SET_NULL, null=True, blank=True)
+    detour_hm = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Hundreds of metres that going on that day would add."
+    )
 
     class Meta:
         constraints = [

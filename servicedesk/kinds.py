@@ -123,6 +123,12 @@ class OfficeTaskKind(StrEnum):
     OTHER = "other"
 
 
+class StockMoveKind(StrEnum):
+    COUNTED = "counted"  # what lies there, whatever was thought before
+    MOVED = "moved"  # between shelf and van; two rows
+    BOUGHT = "bought"  # put on the shelf without an order
+
+
 class PlanState(StrEnum):
     QUEUED = "queued"
     RUNNING = "running"

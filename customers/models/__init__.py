@@ -3,6 +3,7 @@ from customers.models.parties import Contact, ContactRole, Customer, MailStop, S
 from customers.models.places import (
     Hazard,
     OpeningHours,
+    OwnerHours,
     Ownership,
     Pond,
     Region,
@@ -20,6 +21,7 @@ __all__ = [
     "Hazard",
     "MailStop",
     "OpeningHours",
+    "OwnerHours",
     "Ownership",
     "Pond",
     "Region",

@@ -66,6 +66,12 @@ class Site(models.Model):
     vehicle_note = models.CharField(max_length=200, blank=True)
     notice_h = models.PositiveSmallIntegerField(default=0, help_text="Notice the owner asks for.")
     owner_present = models.BooleanField(default=False, help_text="The owner must be home.")
+    power_from = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="Whose meter the power comes from, if not the owner's.",
+    )
+    power_phone = models.CharField(max_length=40, blank=True)
     public_access = models.BooleanField(null=True, help_text="May the public reach the water?")
     authority = models.CharField(
         max_length=160, blank=True, help_text="Who decides here on ice signs and permits."
@@ -178,6 +184,25 @@ class OpeningHours(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(closes__gt=F("opens")), name="site_closes_after_it_opens"
+            ),
+        ]
+
+
+class OwnerHours(models.Model):
+    """When the owner is there; where he must be and has none, each visit is agreed with him."""
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="owner_hours")
+    weekday = models.PositiveSmallIntegerField(help_text="1 Monday to 7 Sunday")
+    comes = models.TimeField()
+    leaves = models.TimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(weekday__gte=1, weekday__lte=7), name="owner_hours_on_a_weekday"
+            ),
+            models.CheckConstraint(
+                condition=Q(leaves__gt=F("comes")), name="owner_leaves_after_he_comes"
             ),
         ]
 

@@ -29,6 +29,9 @@ class Part(models.Model):
 
     number = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
+    van_units = models.PositiveSmallIntegerField(
+        default=1, help_text="Room that one takes in a van; a filter element takes 1."
+    )
 
     def __str__(self):
         return f"{self.number} {self.name}"

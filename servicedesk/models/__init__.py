@@ -20,6 +20,7 @@ from servicedesk.models.routes import (
     Technician,
     WeekDetours,
 )
+from servicedesk.models.stock import PartOrder, StockLevel, StockMove
 from servicedesk.models.tasks import Caution, Override, Rhythm, Task
 from servicedesk.models.tickets import OfficeTask, Ticket
 from servicedesk.models.visits import Defect, PartUsed, Photo, SystemCheck, Visit, Work
@@ -41,6 +42,7 @@ __all__ = [
     "OfficeTask",
     "Override",
     "OwnerAnswer",
+    "PartOrder",
     "PartUsed",
     "Photo",
     "PlanRun",
@@ -54,6 +56,8 @@ __all__ = [
     "Shift",
     "SiteMark",
     "Solve",
+    "StockLevel",
+    "StockMove",
     "Stop",
     "StopTicket",
     "SystemCheck",

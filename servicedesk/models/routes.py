@@ -33,6 +33,9 @@ class Technician(models.Model):
     start_lat = models.FloatField(null=True, blank=True, help_text="Empty: the shop.")
     start_lon = models.FloatField(null=True, blank=True)
     active = models.BooleanField(default=True)
+    van_units = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Room in the van, in filter elements. Empty: enough."
+    )
     calendar_number = models.PositiveIntegerField(
         default=1, help_text="Of the link to his calendar; a new number ends the old link."
     )

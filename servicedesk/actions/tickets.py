@@ -89,7 +89,7 @@ def postpone_ticket(
     if until_on <= site_date(now, ticket.site.time_zone):
         raise TicketRefused("Choose a day after today to postpone it to.")
     decision = _decide(ticket, DecisionKind.POSTPONED, by, reason, now, until_on=until_on)
-    _derive([ticket.site_id], now)
+    derive_anew([ticket.site_id], now=now)
     return decision
 
 
@@ -102,7 +102,7 @@ def waive_ticket(
     _refuse_closed(ticket)
     decision = _decide(ticket, DecisionKind.WAIVED, by, reason, now, until_on=until_on)
     _close(ticket, TicketEnd.NOT_NEEDED, f"Waived by {by}: {reason}", now)
-    _derive([ticket.site_id], now)
+    derive_anew([ticket.site_id], now=now)
     return decision
 
 
@@ -113,7 +113,7 @@ def cancel_ticket(ticket: Ticket, *, by: User, reason: str, now: datetime) -> No
     _refuse_closed(ticket)
     _decide(ticket, DecisionKind.WAIVED, by, reason, now)
     _close(ticket, TicketEnd.CANCELLED, f"Cancelled by {by}: {reason}", now)
-    _derive([ticket.site_id], now)
+    derive_anew([ticket.site_id], now=now)
 
 
 @transaction.atomic
@@ -121,7 +121,7 @@ def withdraw_decision(decision: Decision, *, now: datetime) -> None:
     """Take a decision back; due days and tickets are as if it had not been made."""
     lock_sites([decision.site_id])
     Decision.objects.filter(pk=decision.pk, withdrawn_at=None).update(withdrawn_at=now)
-    _derive([decision.site_id], now)
+    derive_anew([decision.site_id], now=now)
 
 
 def follow_up_stop(system: System, stop: StateChange | None, *, now: datetime) -> None:
@@ -159,7 +159,8 @@ def _dated_anew(start, stop, text):
     return key
 
 
-def _derive(site_ids, now):
+def derive_anew(site_ids: Collection[int], *, now: datetime) -> None:
+    """Work out due days of some sites again, and what tickets follow from them."""
     refresh_sites(site_ids, now=now)
     open_tickets_at(site_ids, now=now)
 

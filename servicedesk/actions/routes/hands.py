@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime, time
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
@@ -34,10 +35,10 @@ def place_by_hand(
     that nobody comes there twice: all of it where it fits, else what is due this week, else none.
     Refused, with reasons, if a rule would break; then nothing has changed.
     """
-    week = _open_week(day, today)
+    week = open_week(day, today)
     _refuse_wrong_crew(ticket, technicians, start)
     for technician in technicians:
-        _refuse_published(week, technician, day)
+        refuse_published(week, technician, day)
     along = _along(week, ticket, technicians[0])
     due = [one for one in along if (one.due_when_opened_on or week.sunday) <= week.sunday]
     for taken in (along, due):
@@ -63,60 +64,60 @@ def _put(
     at = week.instant(week.number(day), minute)
     for number, technician in enumerate(technicians):
         mine = [ticket, *along] if number == 0 else [ticket]
-        _add_stop(technician, day, ticket.site, mine, at, locked=True)
+        add_stop(technician, day, ticket.site, mine, at, locked=True)
     placed = {(str(technician.pk), week.number(day)) for technician in technicians}
-    _settle(week, placed, left - placed)
+    settle(week, placed, left - placed)
 
 
 @transaction.atomic
 def move_stop(stop: Stop, *, technician: Technician, day: date, today: date) -> None:
     """Move a draft stop to another day or technician, where it then stays."""
-    week = _open_week(stop.route.day, today)
-    _refuse_frozen(stop)
+    week = open_week(stop.route.day, today)
+    refuse_frozen(stop)
     if week_name(day) != week.name:
         raise RouteRefused(
             "A stop moves inside its week. To do it in another week, take it off here and plan "
             "that week."
         )
-    if _partners(stop):
+    if partners(stop):
         raise RouteRefused(
             "This stop is for several people at one time. Take it off, then place it again."
         )
-    _refuse_published(week, technician, day)
+    refuse_published(week, technician, day)
     left = {(str(stop.route.technician_id), week.number(stop.route.day))}
     tickets = [st.ticket for st in stop.stop_tickets.select_related("ticket")]
     due_items = list(stop.due_items.all())
-    site, locked, at = stop.site, stop.locked, stop.arrive_at
+    site, locked, at, name = stop.site, stop.locked, stop.arrive_at, stop.uuid
     stop.delete()
-    moved = _add_stop(technician, day, site, tickets, at, locked=locked)
+    moved = add_stop(technician, day, site, tickets, at, locked=locked, name=name)
     moved.due_items.add(*due_items)
     placed = {(str(technician.pk), week.number(day))}
-    _settle(week, placed, left - placed)
+    settle(week, placed, left - placed)
 
 
 @transaction.atomic
 def take_off(stop: Stop, *, today: date) -> None:
     """Take a draft stop off its day; its tickets wait for a place again."""
-    week = _open_week(stop.route.day, today)
-    _refuse_frozen(stop)
+    week = open_week(stop.route.day, today)
+    refuse_frozen(stop)
     left = set()
-    for one in [stop, *_partners(stop)]:
+    for one in [stop, *partners(stop)]:
         left.add((str(one.route.technician_id), week.number(one.route.day)))
         one.delete()
-    _settle(week, set(), left)
+    settle(week, set(), left)
 
 
 @transaction.atomic
 def keep_stop(stop: Stop, *, keep: bool, today: date) -> None:
     """Say that a stop stays where it is when the week is planned again, or that it may move."""
-    _open_week(stop.route.day, today)
-    _refuse_frozen(stop)
-    if not keep and _partners(stop):
+    open_week(stop.route.day, today)
+    refuse_frozen(stop)
+    if not keep and partners(stop):
         raise RouteRefused("Work for several people keeps its place, or is taken off.")
     Stop.objects.filter(pk=stop.pk).update(locked=keep, by_hand=keep)
 
 
-def _open_week(day: date, today: date) -> WeekOfRecords:
+def open_week(day: date, today: date) -> WeekOfRecords:
     Firm.objects.select_for_update().first()  # one change of a week at a time
     year, number, _ = day.isocalendar()
     monday = date.fromisocalendar(year, number, 1)
@@ -141,14 +142,14 @@ def _refuse_wrong_crew(ticket: Ticket, technicians: list[Technician], start: tim
         raise RouteRefused("Say at what time they meet there.")
 
 
-def _refuse_frozen(stop: Stop) -> None:
+def refuse_frozen(stop: Stop) -> None:
     if stop.route.published_at:
         raise RouteRefused(
             f"The day of {stop.route.technician} on {stop.route.day:%d %B} is published and frozen."
         )
 
 
-def _refuse_published(week: WeekOfRecords, technician: Technician, day: date) -> None:
+def refuse_published(week: WeekOfRecords, technician: Technician, day: date) -> None:
     if (technician.pk, day) in week.published:
         raise RouteRefused(
             f"The day of {technician} on {day:%d %B} is published and frozen. Choose another day."
@@ -187,7 +188,7 @@ def _take_off(week: WeekOfRecords, site: Site, tickets: Iterable[Ticket]) -> set
     return days
 
 
-def _add_stop(
+def add_stop(
     technician: Technician,
     day: date,
     site: Site,
@@ -195,25 +196,26 @@ def _add_stop(
     at: datetime,
     *,
     locked: bool,
+    name: UUID | None = None,
 ) -> Stop:
+    """A stop of a site on a day, or what that site has there already, with more tickets.
+
+    name: by which calendars and phones know the stop that comes here.
+    """
     route, _ = Route.objects.get_or_create(technician=technician, day=day)
+    marks = {"number": LAST, "arrive_at": at, "leave_at": at, "by_hand": True, "locked": locked}
     stop, _ = Stop.objects.update_or_create(
         route=route,
         site=site,
-        defaults={
-            "number": LAST,
-            "arrive_at": at,
-            "leave_at": at,
-            "by_hand": True,
-            "locked": locked,
-        },
+        defaults=marks,
+        create_defaults=marks | {"uuid": name or uuid4()},
     )
     for ticket in tickets:
         StopTicket.objects.get_or_create(stop=stop, ticket=ticket)
     return stop
 
 
-def _partners(stop: Stop) -> list[Stop]:
+def partners(stop: Stop) -> list[Stop]:
     """The same visit on the days of the others, for work that needs several people."""
     return list(
         Stop.objects.filter(
@@ -225,7 +227,7 @@ def _partners(stop: Stop) -> list[Stop]:
     )
 
 
-def _settle(before: WeekOfRecords, placed: set[Day], left: set[Day]) -> None:
+def settle(before: WeekOfRecords, placed: set[Day], left: set[Day]) -> None:
     """Work out the times of all touched days anew; judge those that got something.
 
     A day that only lost a stop is not judged: taking something off is how a fault is mended.

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from servicedesk.models import Route, Stop, StopTicket, Visit
+from servicedesk.models import DueItem, Route, Stop, StopTicket, Visit
 
 DayRow = dict[str, Any]
 STOP_FIELDS = ("number", "drive_min", "drive_km", "locked", "by_hand", "because")
@@ -67,16 +67,17 @@ def fingerprint(days: list[DayRow]) -> str:
 def write_days(days: list[DayRow]) -> None:
     """Make the rows say what these days say; a stop keeps its name wherever it goes."""
     wanted = {stop["uuid"] for day in days for stop in day["stops"]}
+    for day in days:  # first make room: a site stands once on a day
+        here = Route.objects.filter(technician=day["technician"], day=day["day"])
+        Stop.objects.filter(route__in=here).exclude(uuid__in=wanted).delete()
     routes = {_key(day): _write_route(day) for day in days if day["stops"]}
     stops = {str(stop.uuid): stop for stop in Stop.objects.filter(uuid__in=wanted)}
     for day in days:
         for row in day["stops"]:
             _write_stop(routes[_key(day)], row, stops.get(row["uuid"]))
     for day in days:
-        here = Route.objects.filter(technician=day["technician"], day=day["day"])
-        Stop.objects.filter(route__in=here).exclude(uuid__in=wanted).delete()
         if not day["stops"]:
-            here.delete()
+            Route.objects.filter(technician=day["technician"], day=day["day"]).delete()
 
 
 def _key(day: DayRow) -> tuple[int, str]:
@@ -104,4 +105,4 @@ def _write_stop(route: Route, row: dict[str, Any], stop: Stop | None) -> None:
     StopTicket.objects.bulk_create(
         StopTicket(stop=stop, ticket_id=pk) for pk in sorted(set(row["tickets"]) - there)
     )
-    stop.due_items.set(row["due"])
+    stop.due_items.set(DueItem.objects.filter(pk__in=row["due"]))  # some may be done since

@@ -1,5 +1,7 @@
 """Minutes and kilometres between places, as whole-number matrices."""
 
+import zlib
+from base64 import b64decode, b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,6 +12,9 @@ from equipment.physics.geodesy import great_circle_km
 
 ROAD_FACTOR = 1.3  # road length over straight length; common practice, no source
 SPEED_KM_H = 55.0  # of a van between rural sites; common practice, no source
+UNKNOWN = -1  # in a table: this drive was never asked about
+NO_ROAD_MIN = 24 * 60  # a drive for which there is no road: no day holds it
+NO_ROAD_HM = 20_000
 
 
 @dataclass(frozen=True)
@@ -23,14 +28,14 @@ class Travel:
 def travel_between(
     places: list[tuple[float, float]],
     road_factor: float | Sequence[float] = ROAD_FACTOR,
-    speed_km_h: float = SPEED_KM_H,
+    speed_km_h: float | Sequence[float] = SPEED_KM_H,
 ) -> Travel:
     """Driving between every two places, guessed from the straight distance.
 
     places: (latitude, longitude) in degrees, -90 to 90 and -180 to 180.
     road_factor: road length over straight length, 1 to 3; or one for each place, such as that of
         its region: a drive has the mean of its two ends.
-    speed_km_h: mean speed, 5 to 130 km/h.
+    speed_km_h: mean speed, 5 to 130 km/h; or one for each place, in the same way.
     Returns minutes and hundreds of metres, both rounded up: a drive that is cut short eight
     times a day makes the last customer wait.
     Raises ValueError outside those ranges.
@@ -39,18 +44,73 @@ def travel_between(
     factors = np.broadcast_to(np.asarray(road_factor, dtype=float), len(places))
     if not ((factors >= 1) & (factors <= 3)).all():
         raise ValueError("the road factor lies between 1 and 3")
-    if not 5 <= speed_km_h <= 130:
+    speeds = np.broadcast_to(np.asarray(speed_km_h, dtype=float), len(places))
+    if not ((speeds >= 5) & (speeds <= 130)).all():
         raise ValueError("the mean speed lies between 5 and 130 km/h")
     spots = np.asarray(places, dtype=float).reshape(-1, 2)
     latitude, longitude = spots[:, 0], spots[:, 1]
-    road_km = (
-        (factors[:, None] + factors[None, :])
-        / 2
-        * great_circle_km(
-            latitude[:, None], longitude[:, None], latitude[None, :], longitude[None, :]
-        )
+    road_km = _of_both(factors) * great_circle_km(
+        latitude[:, None], longitude[:, None], latitude[None, :], longitude[None, :]
     )
-    return Travel(_up(road_km / speed_km_h * 60), _up(road_km * 10))
+    return Travel(_up(road_km / _of_both(speeds) * 60), _up(road_km * 10))
+
+
+def whole_units(seconds: float | None, metres: float | None) -> tuple[int, int]:
+    """A drive as a routing service gives it, in the units of the planner.
+
+    seconds, metres: of the drive, 0 or more; None for either: there is no road.
+    Returns whole minutes and hundreds of metres, rounded up.
+    Source: our own rule.
+    """
+    if seconds is None or metres is None:
+        return NO_ROAD_MIN, NO_ROAD_HM
+    up = _up(np.array([seconds / 60, metres / 100]))
+    return min(int(up[0]), NO_ROAD_MIN), min(int(up[1]), NO_ROAD_HM)
+
+
+def packed(table: Travel) -> str:
+    """A table as one word, to be kept with a problem.
+
+    table: minutes and hundreds of metres; UNKNOWN where a drive is not known.
+    Returns letters and digits; empty for a table that knows nothing.
+    Source: our own form.
+    """
+    both = np.stack([table.minutes, table.hectometres]).astype("<i2")
+    if (both < 0).all():
+        return ""
+    return b64encode(zlib.compress(both.tobytes(), 6)).decode()
+
+
+def unpacked(word: str) -> Travel:
+    """The table that `packed` wrote down.
+
+    word: what it returned; empty: a table of no places.
+    Returns an equal Travel.
+    Raises ValueError for any other word.
+    Source: our own form.
+    """
+    data = np.frombuffer(zlib.decompress(b64decode(word)) if word else b"", "<i2").astype(np.int64)
+    size = round((len(data) / 2) ** 0.5)
+    if 2 * size * size != len(data):
+        raise ValueError("this is no table of drives")
+    both = data.reshape(2, size, size)
+    return Travel(both[0].copy(), both[1].copy())
+
+
+def with_table(guessed: Travel, table: Travel) -> Travel:
+    """Drives by a table where it knows them, else as guessed.
+
+    guessed: all places.
+    table: the first of the places, perhaps not all of them, and perhaps not every drive.
+    Returns Travel between all places.
+    Source: our own rule.
+    """
+    size = min(len(table.minutes), len(guessed.minutes))
+    minutes, road = guessed.minutes.copy(), guessed.hectometres.copy()
+    for ours, theirs in ((minutes, table.minutes), (road, table.hectometres)):
+        part = theirs[:size, :size]
+        ours[:size, :size] = np.where(part >= 0, part, ours[:size, :size])
+    return Travel(minutes, road)
 
 
 def road_hm(
@@ -68,6 +128,11 @@ def road_hm(
     a = np.asarray(from_places, dtype=float).reshape(-1, 2)
     b = np.asarray(to_places, dtype=float).reshape(-1, 2)
     return 10 * factor * great_circle_km(a[:, None, 0], a[:, None, 1], b[None, :, 0], b[None, :, 1])
+
+
+def _of_both(ends: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The mean of what holds at the two ends of each drive."""
+    return (ends[:, None] + ends[None, :]) / 2
 
 
 def _up(values: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -12,7 +12,7 @@ from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
 from servicedesk.planning.due.counting import pull_forward_days
-from servicedesk.planning.routing.barriers import Area, area_of, is_inside
+from servicedesk.planning.routing.barriers import Barrier, barrier_of, is_within
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
 
 WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
@@ -46,7 +46,7 @@ class Hours:
 
     def _is_held(self, site: Site, day: date) -> bool:
         if any(
-            hold.from_on <= day <= hold.to_on and is_inside(area, site.lat, site.lon)
+            hold.from_on <= day <= hold.to_on and is_within(area, site.lat, site.lon)
             for hold, area in self.areas
         ):
             return True
@@ -90,14 +90,14 @@ def holds_of(week: WeekOfRecords):
     return Hold.objects.filter(lifted_at=None, from_on__lte=week.sunday, to_on__gte=week.monday)
 
 
-def closed_areas(week: WeekOfRecords) -> list[Area]:
-    """Areas that nobody may drive through in a week."""
-    return [area for _, area in _closed(week)]
+def closed_areas(week: WeekOfRecords) -> tuple[Barrier, ...]:
+    """What nobody may drive through on a day of a week that may still be planned."""
+    return tuple(area for hold, area in _closed(week) if hold.to_on >= week.first_on)
 
 
-def _closed(week: WeekOfRecords) -> list[tuple[Hold, Area]]:
-    found = holds_of(week).filter(kind=HoldKind.NO_GO_AREA)
-    return [(hold, area_of(hold.area)) for hold in found if hold.area]
+def _closed(week: WeekOfRecords) -> list[tuple[Hold, Barrier]]:
+    found = holds_of(week).filter(kind=HoldKind.NO_GO_AREA).order_by("pk")
+    return [(hold, barrier_of(hold.area)) for hold in found if hold.area]
 
 
 def is_promised(ticket: Ticket, week: WeekOfRecords) -> bool:

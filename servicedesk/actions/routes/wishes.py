@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from customers.models import Pond, Site
 from servicedesk.actions.routes.hours import (
     Hours,
+    closed_areas,
     horizon_days,
     promised_later,
     waiting_until,
@@ -37,9 +38,13 @@ DAYS_IN = {"d": 1.0, "h": 1 / 24, "month": 30.4}
 
 @dataclass
 class AtSite:
-    """What is wanted at one site: tickets, work due soon, and where somebody placed it."""
+    """What is wanted at one site: tickets, work due soon, and where somebody placed it.
+
+    Work of a site that somebody split has a part for each of its days.
+    """
 
     site: Site
+    key: str = ""
     tickets: dict[int, Ticket] = field(default_factory=dict)
     due_items: dict[int, DueItem] = field(default_factory=dict)
     locks: list[Lock] = field(default_factory=list)
@@ -56,6 +61,7 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
     """
     stops = stops_of(week.drafts)
     wanted = _placed_by_hand(week, stops)
+    parts = {pk: there for there in wanted.values() for pk in there.tickets}
     taken = _tickets_elsewhere(week)
     waits = waiting_until(week)
     for ticket in Ticket.objects.open().select_related("task", "site__region"):
@@ -63,7 +69,8 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
             continue
         if _not_before(ticket, waits, week) > week.sunday:
             continue
-        there = wanted.setdefault(ticket.site_id, AtSite(ticket.site))
+        key = f"site:{ticket.site_id}"
+        there = parts.get(ticket.pk) or wanted.setdefault(key, AtSite(ticket.site, key))
         if len(there.locks) < 2 or not _needs_two(ticket):  # a pair does what it was placed for
             there.tickets.setdefault(ticket.pk, ticket)
     _pull_forward(week, wanted)
@@ -74,11 +81,12 @@ def problem_as_it_stands(week: WeekOfRecords) -> tuple[WeekProblem, dict[int, li
     """Only what stands on draft routes, and the stops by route: to judge and to re-time them."""
     stops = stops_of(week.drafts)
     by_route = {route.pk: route for route in week.drafts}
-    wanted: dict[int, AtSite] = {}
+    wanted: dict[str, AtSite] = {}
+    keys = wish_keys(stops)
     for stop in _fullest_first(stops):
         if not (tickets := open_tickets(stop)):
             continue
-        there = wanted.setdefault(stop.site_id, AtSite(stop.site))
+        there = wanted.setdefault(keys[stop.pk], AtSite(stop.site, keys[stop.pk]))
         there.tickets |= tickets
         there.due_items |= {item.pk: item for item in stop.due_items.all()}
         if stop.by_hand:
@@ -94,14 +102,35 @@ def open_tickets(stop: Stop) -> dict[int, Ticket]:
     return {ticket.pk: ticket for ticket in found if ticket.closed_at is None}
 
 
-def _placed_by_hand(week: WeekOfRecords, stops: dict[int, list[Stop]]) -> dict[int, AtSite]:
-    wanted: dict[int, AtSite] = {}
-    by_route = {route.pk: route for route in week.drafts}
+def wish_keys(stops: dict[int, list[Stop]]) -> dict[int, str]:
+    """How the planner calls the wish of each stop.
+
+    Stops of a site that share a ticket are one visit by several people; those that share none are
+    parts of its work that go to different days, and each part is a wish of its own.
+    """
+    parts: dict[int, list[set[int]]] = defaultdict(list)
+    keys = {}
     for stop in _fullest_first(stops):
-        tickets = open_tickets(stop)
-        if (stop.by_hand or stop.locked) and tickets:
-            there = wanted.setdefault(stop.site_id, AtSite(stop.site))
+        mine, there = set(open_tickets(stop)), parts[stop.site_id]
+        number = next((n for n, part in enumerate(there) if part & mine), len(there))
+        if number == len(there):
+            there.append(mine)
+        keys[stop.pk] = f"site:{stop.site_id}" + (f":{number}" if number else "")
+    return keys
+
+
+def _placed_by_hand(week: WeekOfRecords, stops: dict[int, list[Stop]]) -> dict[str, AtSite]:
+    wanted: dict[str, AtSite] = {}
+    held = {
+        pk: [stop for stop in some if stop.by_hand or stop.locked] for pk, some in stops.items()
+    }
+    keys = wish_keys(held)
+    by_route = {route.pk: route for route in week.drafts}
+    for stop in _fullest_first(held):
+        if tickets := open_tickets(stop):
+            there = wanted.setdefault(keys[stop.pk], AtSite(stop.site, keys[stop.pk]))
             there.tickets |= tickets
+            there.due_items |= {item.pk: item for item in stop.due_items.all()}
             there.locks.append(_lock(week, by_route[stop.route_id], stop))
     for there in wanted.values():
         there.locks = _in_order(there.locks)
@@ -143,14 +172,14 @@ def _not_before(ticket: Ticket, waits: dict, week: WeekOfRecords) -> date:
     return max(waits.get(key, week.monday), week.first_on)
 
 
-def _pull_forward(week: WeekOfRecords, wanted: dict[int, AtSite]) -> None:
+def _pull_forward(week: WeekOfRecords, wanted: dict[str, AtSite]) -> None:
     """Work due soon at a site where a one-person ticket is open; never at one placed by hand.
 
     A ticket whose window opens later than WELL_AWAY would be closed again as not needed.
     """
     sites = [
-        pk
-        for pk, there in wanted.items()
+        there.site.pk
+        for there in wanted.values()
         if not there.locks and not all(_needs_two(ticket) for ticket in there.tickets.values())
     ]
     most = week.firm.pull_forward_days
@@ -165,7 +194,7 @@ def _pull_forward(week: WeekOfRecords, wanted: dict[int, AtSite]) -> None:
     ).select_related("task")
     intervals = interval_days()
     for item in soon.order_by("due_on", "pk"):
-        there = wanted[item.site_id]
+        there = wanted[f"site:{item.site_id}"]
         if (item.place_key, item.task_id, item.occasion) in there.keys:
             continue
         early = horizon_days(intervals.get(item.task_id), most)
@@ -185,7 +214,7 @@ def interval_days() -> dict[int, float]:
 
 
 def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> WeekProblem:
-    wanted = sorted(wanted, key=lambda there: there.site.pk)
+    wanted = sorted(wanted, key=lambda there: (there.site.pk, there.key))
     places = Places([], {})
     shifts = shifts_of(week, places)
     hours = Hours(week, [there.site for there in wanted])
@@ -205,6 +234,7 @@ def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> Week
         tuple((str(pk), str(person)) for pk, person in week.technicians.items()),
         week.firm.road_factor,
         week.firm.speed_km_h,
+        areas=closed_areas(week),
     )
 
 
@@ -234,7 +264,7 @@ def _wish(
     jobs += [due_job(item, week.monday) for item in there.due_items.values()]
     earliest = max((_not_before(ticket, waits, week) for ticket in tickets), default=week.first_on)
     return StopWish(
-        f"site:{there.site.pk}",
+        there.key,
         site_place(there.site, places),
         tuple(jobs),
         hours.windows(there.site, tickets, earliest),

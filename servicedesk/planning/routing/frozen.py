@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from servicedesk.kinds import Harm, Skill
+from servicedesk.planning.routing.barriers import area_from
 from servicedesk.planning.routing.problem import (
     Job,
     LeftOut,
@@ -54,6 +55,8 @@ def problem_from(data: dict[str, Any]) -> WeekProblem:
         road_factor=data["road_factor"],
         speed_km_h=data["speed_km_h"],
         weeks=data.get("weeks", 1),
+        roads=data.get("roads", ""),
+        areas=tuple(area_from(area) for area in data.get("areas", ())),
     )
 
 
@@ -94,7 +97,8 @@ def _wish(data: dict[str, Any]) -> StopWish:
     )
     windows = tuple(Window(**window) for window in data["windows"])
     locks = tuple(Lock(**lock) for lock in data["locks"])
-    detours = tuple(data.get("detours_hm", ()))
-    return StopWish(
-        **data | {"jobs": jobs, "windows": windows, "locks": locks, "detours_hm": detours}
-    )
+    more = {
+        "detours_hm": tuple(data.get("detours_hm", ())),
+        "pins": tuple(Lock(**pin) for pin in data.get("pins", ())),
+    }
+    return StopWish(**data | {"jobs": jobs, "windows": windows, "locks": locks} | more)

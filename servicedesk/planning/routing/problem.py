@@ -5,12 +5,14 @@ weeks after it, which are looked at only to know what may wait. Minutes of a day
 midnight.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property
 
 from servicedesk.kinds import Harm, Skill
 from servicedesk.planning import travel
+from servicedesk.planning.routing.barriers import Barrier, ways_round
 
 WHOLE_DAY = 24 * 60
 WEEK = 7
@@ -38,6 +40,7 @@ class Place:
     latitude: float
     longitude: float
     road_factor: float | None = None  # of its region; None: that of the problem
+    speed_km_h: float | None = None  # of its region, in the same way
 
 
 @dataclass(frozen=True)
@@ -112,12 +115,17 @@ class Job:
 
 @dataclass(frozen=True)
 class Window:
-    """When a site may be worked at: from opening to closing; a promise also bounds the start."""
+    """When a site may be worked at: from opening to closing; a promise also bounds the start.
+
+    Work from a boat begins and ends inside the light of the day besides.
+    """
 
     day: int
     opens_min: int = 0
     closes_min: int = WHOLE_DAY
     starts_by_min: int | None = None
+    boat_from_min: int = 0
+    boat_until_min: int = WHOLE_DAY
 
 
 @dataclass(frozen=True)
@@ -139,14 +147,20 @@ class StopWish:
     windows: tuple[Window, ...]
     setup_min: int = 10
     good_until_day: int = NEVER_TOO_LATE  # the last day inside the tolerance
-    locks: tuple[Lock, ...] = ()  # two of them: a two-person stop, placed by hand
+    locks: tuple[Lock, ...] = ()  # placed by hand; fewer than a crew: the others are found
     name: str = ""
     infested: bool = False  # invasive species in its water: after every clean pond of a day
     detours_hm: tuple[int, ...] = ()  # what coming here would have cost, week by week until now
+    pins: tuple[Lock, ...] = ()  # where the planner lets its people meet; planning anew moves it
 
     @property
     def called(self) -> str:
         return self.name or self.key
+
+    @property
+    def held(self) -> tuple[Lock, ...]:
+        """Everybody whose day the stop has for now, by hand or by the planner."""
+        return self.pins or self.locks
 
 
 @dataclass(frozen=True)
@@ -162,12 +176,21 @@ class WeekProblem:
     road_factor: float = travel.ROAD_FACTOR
     speed_km_h: float = travel.SPEED_KM_H
     weeks: int = 1  # of the horizon; only the first is published
+    roads: str = ""  # a table of drives between the first places, packed; empty: all are guessed
+    areas: tuple[Barrier, ...] = ()  # that nobody drives through in the week
 
     @cached_property
     def travel(self) -> travel.Travel:
+        """The ways between all places: by the table, else guessed, and round closed areas."""
         spots = [(place.latitude, place.longitude) for place in self.places]
         factors = [place.road_factor or self.road_factor for place in self.places]
-        return travel.travel_between(spots, factors, self.speed_km_h)
+        speeds = [place.speed_km_h or self.speed_km_h for place in self.places]
+        open_ways = travel.travel_between(spots, factors, speeds)
+        if self.roads:
+            open_ways = travel.with_table(open_ways, travel.unpacked(self.roads))
+        if not self.areas:
+            return open_ways
+        return ways_round(self.areas, spots, open_ways, self.road_factor, self.speed_km_h)
 
     @property
     def last_day(self) -> int:
@@ -258,34 +281,84 @@ def minutes_of(wish: StopWish, jobs: tuple[Job, ...]) -> int:
     return wish.setup_min + sum(job.minutes for job in jobs)
 
 
+def crew_of(jobs: Sequence[Job]) -> int:
+    """How many people some work needs at one time.
+
+    jobs: the work.
+    Returns 1 or more; 1 for no work.
+    Source: our own rule.
+    """
+    return max((job.people for job in jobs), default=1)
+
+
 def jobs_at(wish: StopWish, lock: Lock | None) -> tuple[Job, ...]:
     """What one person does at a stop.
 
     wish: the site's stop.
-    lock: where it was placed by hand; None for a stop of the planner.
-    Returns every job for the planner and for the first person placed there; whoever comes along
+    lock: where it is held, by hand or by the planner; None for a stop that is free.
+    Returns every job for the planner and for the first person held there; whoever comes along
     has those that need more than one.
     Source: our own rule.
     """
-    if lock is None or lock == wish.locks[0]:
+    if lock is None or lock == wish.held[0]:
         return wish.jobs
     return tuple(job for job in wish.jobs if job.people > 1)
 
 
-def open_windows(wish: StopWish, day: int, held_at: int | None = None) -> list[Window]:
+def shared_min(wish: StopWish, jobs: Sequence[Job]) -> int:
+    """How long people stay together, who do first what needs them all.
+
+    wish: the site's stop, for its minutes of set-up.
+    jobs: the work done in it.
+    Returns minutes from their start.
+    Source: our own rule.
+    """
+    return wish.setup_min + sum(job.minutes for job in jobs if job.people > 1)
+
+
+def open_windows(
+    wish: StopWish, day: int, held_at: int | None = None, jobs: Sequence[Job] = ()
+) -> list[Window]:
     """When work at a site may begin on one day, and by when it must end.
 
     wish: the site's stop.
     day: of the week, 0 to 6.
-    held_at: minute of the start that somebody placed by hand, or None.
+    held_at: minute of the start that is held, or None.
+    jobs: the work; from a boat it is also bound to the light of the day.
     Returns its windows of that day, earliest first; with a held start only those around it.
     Source: our own rule.
     """
     windows = sorted((w for w in wish.windows if w.day == day), key=lambda w: w.opens_min)
+    if any(job.boat for job in jobs):
+        windows = [in_light(wish, window, jobs) for window in windows]
+        windows = [w for w in windows if w.starts_by_min >= w.opens_min]
     if held_at is None:
         return windows
     return [
         replace(window, opens_min=held_at, starts_by_min=held_at)
         for window in windows
-        if window.opens_min <= held_at <= min(window.closes_min, window.starts_by_min or WHOLE_DAY)
+        if window.opens_min
+        <= held_at
+        <= min(
+            window.closes_min,
+            WHOLE_DAY if window.starts_by_min is None else window.starts_by_min,
+        )
     ]
+
+
+def in_light(wish: StopWish, window: Window, jobs: Sequence[Job]) -> Window:
+    """A window as it is for work from a boat: not begun before the light, ended inside it.
+
+    wish: the site's stop.
+    window: of one of its days.
+    jobs: the work, some of it from a boat.
+    Returns the window with its earliest and its last start; what one person does afterwards on
+    the bank may last longer.
+    Source: our own rule.
+    """
+    latest = window.boat_until_min - shared_min(wish, jobs)
+    if window.starts_by_min is not None:
+        latest = min(latest, window.starts_by_min)
+    return replace(
+        window, opens_min=max(window.opens_min, window.boat_from_min), starts_by_min=latest
+    )

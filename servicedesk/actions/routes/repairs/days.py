@@ -77,7 +77,7 @@ def _content(visits: list[Visit]) -> list:
 def _is_longer(standing: Standing, problem: WeekProblem, day: Day, now: dict) -> bool:
     """Where roads are closed, a day with the same stops may take longer."""
     shift, visits = problem.shift_by_day.get(day), standing.orders.get(day)
-    if not getattr(problem, "areas", ()) or shift is None or not visits:
+    if not problem.areas or shift is None or not visits:
         return False
     drive_hm = latest_leaving(problem, shift, visits).drive_hm
     return day not in standing.held and drive_hm > round(now[day]["drive_km"] * 10)

@@ -1,17 +1,17 @@
 """The rest of a week as it stands: what is done stays, everybody is where he is."""
 
 import copy
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from servicedesk.actions.routes.drafts import orders_of
-from servicedesk.actions.routes.hours import Hours, closed_areas, is_promised
+from servicedesk.actions.routes.hours import Hours, is_promised
 from servicedesk.actions.routes.week import WeekOfRecords, read_week
-from servicedesk.actions.routes.wishes import open_tickets, problem_as_it_stands
+from servicedesk.actions.routes.wishes import open_tickets, problem_as_it_stands, wish_keys
 from servicedesk.kinds import Harm
 from servicedesk.models import Route, Stop
 from servicedesk.models import Visit as Stay
-from servicedesk.planning.routing.barriers import ClosedRoads
 from servicedesk.planning.routing.insertion import Day, Orders
 from servicedesk.planning.routing.problem import (
     Job,
@@ -39,6 +39,11 @@ class Standing:
     orders: Orders
     held: dict[Day, list[Stop]]
 
+    @cached_property
+    def keys(self) -> dict[int, str]:
+        """How the problem calls the wish of each stop."""
+        return wish_keys(self.stops)
+
     def route(self, day: Day) -> Route | None:
         return next((r for r in self.week.routes if self.day_of(r) == day), None)
 
@@ -48,7 +53,7 @@ class Standing:
     def unpromised(self, keys) -> dict[str, StopWish]:
         """Wishes with the hours of their sites alone, where an owner was promised a time."""
         promised = {
-            f"site:{stop.site_id}": stop.site
+            self.keys[stop.pk]: stop.site
             for stops in self.stops.values()
             for stop in stops
             if any(is_promised(ticket, self.week) for ticket in open_tickets(stop).values())
@@ -93,7 +98,7 @@ def read_standing(
         for shift in problem.shifts
         if shift.day < 7 and (shift.technician, shift.day) not in taken
     )
-    problem = _with_roads(week, replace(problem, shifts=shifts))
+    problem = replace(problem, shifts=shifts)
     standing = Standing(week, is_published, stops, problem, {}, {})
     standing.orders = orders_of(week, problem, stops)
     _hold_what_is_done(standing, now, free, late or {})
@@ -109,13 +114,6 @@ def _as_draft(route: Route) -> Route:
     draft = copy.copy(route)
     draft.published_at = None
     return draft
-
-
-def _with_roads(week: WeekOfRecords, problem: WeekProblem) -> WeekProblem:
-    if not (areas := closed_areas(week)):
-        return problem
-    values = {f.name: getattr(problem, f.name) for f in fields(problem)}
-    return ClosedRoads(**values, areas=tuple(areas))
 
 
 def from_now(week: WeekOfRecords, wish: StopWish, now: datetime) -> StopWish:
@@ -159,7 +157,7 @@ def _hold_what_is_done(standing: Standing, now: datetime, free: frozenset[int], 
         until = where.leave_at if where in held else now
         wish = _held_wish(week, day, where, until + timedelta(minutes=more), places)
         wishes.append(wish)
-        gone = {f"site:{stop.site_id}" for stop in held}
+        gone = {standing.keys[stop.pk] for stop in held}
         rest = [v for v in standing.orders.get(day, []) if v.wish.key not in gone]
         standing.orders[day] = [Visit(wish, wish.jobs, wish.locks[0].start_min), *rest]
     standing.problem = replace(

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from servicedesk.actions.routes.week import WeekOfRecords
-from servicedesk.actions.routes.wishes import open_tickets
+from servicedesk.actions.routes.wishes import open_tickets, wish_keys
 from servicedesk.models import PlanRun, Route, Stop, StopTicket
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.insertion import Orders
@@ -26,10 +26,11 @@ DueIds = list[int]
 def orders_of(week: WeekOfRecords, problem: WeekProblem, stops: dict[int, list[Stop]]) -> Orders:
     """Draft routes as stops in order, by technician and day of the week."""
     orders: Orders = {}
+    keys = wish_keys(stops)
     for route in week.drafts:
         day = (str(route.technician_id), week.number(route.day))
         visits = [
-            _visit(problem.wish_by_key[f"site:{stop.site_id}"], stop, day)
+            _visit(problem.wish_by_key[keys[stop.pk]], stop, day)
             for stop in stops[route.pk]
             if open_tickets(stop)
         ]
@@ -40,7 +41,7 @@ def orders_of(week: WeekOfRecords, problem: WeekProblem, stops: dict[int, list[S
 def _visit(wish: StopWish, stop: Stop, day: tuple[str, int]) -> Visit:
     keys = {f"ticket:{pk}" for pk in open_tickets(stop)}
     keys |= {f"due:{item.pk}" for item in stop.due_items.all()}
-    held = {(lock.technician, lock.day): lock.start_min for lock in wish.locks}
+    held = {(lock.technician, lock.day): lock.start_min for lock in wish.held}
     return Visit(wish, tuple(job for job in wish.jobs if job.key in keys), held.get(day))
 
 
@@ -110,6 +111,12 @@ def save_routes(
     Stop.objects.bulk_create(stops)
     StopTicket.objects.bulk_create(tickets)
     Stop.due_items.through.objects.bulk_create(due)
+
+
+def site_of(key: str) -> int | None:
+    """Number of the site of a wish, such as "site:12" or a part of its work, "site:12:1"."""
+    word, _, rest = key.partition(":")
+    return int(rest.split(":")[0]) if word == "site" else None
 
 
 def pks(keys: Iterable[str], kind: str) -> DueIds:

@@ -11,7 +11,7 @@ from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes,
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, skills_of
-from servicedesk.actions.routes.wishes import problem_as_it_stands
+from servicedesk.actions.routes.wishes import problem_as_it_stands, wish_keys
 from servicedesk.models import Route, Stop, StopTicket, Technician, Ticket
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.routing.insertion import Day, Orders, best_order
@@ -235,9 +235,10 @@ def settle(before: WeekOfRecords, placed: set[Day], left: set[Day]) -> None:
     week = read_week(before.monday, today=before.first_on)
     problem, stops = problem_as_it_stands(week)
     orders = orders_of(week, problem, stops)
-    new = {stop.site_id for some in stops.values() for stop in some if stop.number == LAST}
+    keys = wish_keys(stops)
+    new = {keys[stop.pk] for some in stops.values() for stop in some if stop.number == LAST}
     for day in placed:
-        orders[day] = _ordered(problem, orders, day, {f"site:{pk}" for pk in new})
+        orders[day] = _ordered(problem, orders, day, new)
     routes = {(route.technician, route.day): route for route in timed(problem, orders)}
     judged = placed | _days_of_partners(orders, placed)
     if faults := faults_of(problem, [route for day, route in routes.items() if day in judged]):

@@ -1,10 +1,10 @@
 """Repaired orders become days as plain data: only those that changed."""
 
 import uuid
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from servicedesk.actions.routes.drafts import pks
+from servicedesk.actions.routes.drafts import pks, site_of
 from servicedesk.actions.routes.repairs.rows import DayRow, at, day_rows
 from servicedesk.actions.routes.repairs.standing import Standing
 from servicedesk.planning.routing.insertion import Day
@@ -17,11 +17,11 @@ from servicedesk.planning.routing.timetable import Visit, latest_leaving, timed_
 class _Names:
     """The rows that stand, to be given to the stops that come of them."""
 
-    rows: dict[str, list[tuple[Day, dict]]] = field(default_factory=dict)
+    rows: dict[int, list[tuple[Day, dict]]] = field(default_factory=dict)
 
-    def take(self, key: str, day: Day) -> dict | None:
+    def take(self, site: int | None, day: Day) -> dict | None:
         """The row of a site that stands on this day already, else any of the site."""
-        rows = self.rows.get(key, [])
+        rows = self.rows.get(site, [])
         rows.sort(key=lambda one: one[0] != day)
         return rows.pop(0)[1] if rows else None
 
@@ -43,7 +43,7 @@ def days_after(
         held = {str(stop.uuid) for stop in standing.held.get(day, [])}
         for row in now.get(day, {}).get("stops", []):
             if row["uuid"] not in held:
-                names.rows.setdefault(f"site:{row['site']}", []).append((day, row))
+                names.rows.setdefault(row["site"], []).append((day, row))
     keep = {day: _staying(names, result, day) for day in touched}
     made = [_made(standing, result, day, now.get(day), names, keep[day], late) for day in touched]
     told = {(row["technician"], row["day"]): row["published_at"] for row in before}
@@ -57,7 +57,7 @@ def _staying(names: _Names, result: Repaired, day: Day) -> dict[str, dict]:
     """Rows that stay on their day keep their names before any other claims them."""
     kept = {}
     for visit in result.orders.get(day, []):
-        rows = names.rows.get(visit.wish.key, [])
+        rows = names.rows.get(site_of(visit.wish.key), [])
         mine = next((one for one in rows if one[0] == day), None)
         if mine:
             rows.remove(mine)
@@ -85,7 +85,7 @@ def _is_longer(standing: Standing, problem: WeekProblem, day: Day, now: dict) ->
 
 def _made(standing, result, day: Day, old, names: _Names, kept, late) -> DayRow:
     week, problem = standing.week, result.problem
-    visits = result.orders.get(day, [])
+    visits = _joined(result.orders.get(day, []))
     held = standing.held.get(day, [])
     shift = problem.shift_by_day.get(day)
     rows = [row for row in (old or {}).get("stops", []) if row["uuid"] in _uuids(held)]
@@ -107,7 +107,7 @@ def _made(standing, result, day: Day, old, names: _Names, kept, late) -> DayRow:
         stops = route.stops[len(visits) - len(new) :]
         before = _place_before(problem, shift, visits, new)
         for visit, stop in zip(new, stops, strict=True):
-            row = kept.get(visit.wish.key) or names.take(visit.wish.key, day)
+            row = kept.get(visit.wish.key) or names.take(site_of(visit.wish.key), day)
             rows.append(_stop_row(standing, problem, day, visit, stop, row, before))
             before = visit.wish.place
         base["ends_at"] = week.instant(day[1], route.back_min).isoformat()
@@ -116,6 +116,20 @@ def _made(standing, result, day: Day, old, names: _Names, kept, late) -> DayRow:
     for number, row in enumerate(rows, start=1):
         row["number"] = number
     return base | _sums(problem, rows, visits, shift) | {"stops": rows}
+
+
+def _joined(visits: list[Visit]) -> list[Visit]:
+    """Parts of a site's work that come together on a day are one stop again."""
+    joined: dict[int | str, Visit] = {}
+    for visit in visits:
+        key = site_of(visit.wish.key) or visit.wish.key
+        first = joined.get(key)
+        if first is None:
+            joined[key] = visit
+        else:
+            wish = replace(first.wish, jobs=first.wish.jobs + visit.wish.jobs)
+            joined[key] = replace(first, wish=wish, jobs=first.jobs + visit.jobs)
+    return list(joined.values())
 
 
 def _uuids(stops) -> set[str]:

@@ -7,6 +7,7 @@ from typing import Any
 from customers.actions import Receivers
 from customers.models import Site
 from equipment.models import Position
+from servicedesk.actions.routes.drafts import site_of
 from servicedesk.actions.routes.repairs.rows import DayRow
 from servicedesk.actions.routes.repairs.standing import Standing
 from servicedesk.actions.routes.repairs.what import Happening
@@ -142,8 +143,13 @@ def _move(facts: _Facts, uuid: str, was, will) -> dict[str, Any]:
 
 
 def _gone(facts: _Facts, result: Repaired, was) -> dict[str, Any]:
-    because = result.undone.get(f"site:{was[1]['site']}", "")
+    because = _because(result, was[1]["site"]) or ""
     return facts.words(was[1]) | {"from": _where(was), "because": because}
+
+
+def _because(result: Repaired, site: int) -> str | None:
+    """Why work of a site has no place; None where all of it has one."""
+    return next((why for key, why in result.undone.items() if site_of(key) == site), None)
 
 
 def _lost_jobs(facts: _Facts, was, will) -> list[dict[str, Any]]:
@@ -164,7 +170,7 @@ def _never_placed(facts: _Facts, what, result: Repaired, was, will) -> list[dict
     if pk is None:
         return []
     ticket = Ticket.objects.select_related("task", "site", "pond").get(pk=pk)
-    because = result.undone.get(f"site:{ticket.site_id}")
+    because = _because(result, ticket.site_id)
     if because is None or ticket.site_id in known:
         return []
     facts.tickets[ticket.pk] = ticket
@@ -181,7 +187,7 @@ def _promises(facts: _Facts, result: Repaired, was, will) -> list[int]:
         {
             pk
             for stop in stops
-            if f"site:{stop['site']}" in keys
+            if stop["site"] in {site_of(key) for key in keys}
             for pk in stop["tickets"]
             if pk in facts.tickets and facts.tickets[pk].promised_from
         }

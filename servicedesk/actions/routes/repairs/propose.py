@@ -116,7 +116,7 @@ def _repair(what: Happening, standing: Standing, free: frozenset[int]) -> Repair
         day = standing.day_of(route)
         on_it = {visit.wish.key for visit in standing.orders.get(day, [])}
         for stop in standing.stops[route.pk]:
-            key = f"site:{stop.site_id}"
+            key = standing.keys[stop.pk]
             if stop.pk in free and key in on_it:
                 out[key] = day[1]
     unpromised = standing.unpromised(out)

@@ -137,6 +137,14 @@ class PlanState(StrEnum):
     FAILED = "failed"
 
 
+class RoadState(StrEnum):
+    """Whether the drives of a plan run are known, as far as they can be."""
+
+    WANTED = "wanted"
+    ASKING = "asking"  # one of its processes asks the routing service
+    KNOWN = "known"
+
+
 class HoldKind(StrEnum):
     HEAT = "heat"
     TREATMENT = "treatment"

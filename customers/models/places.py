@@ -24,7 +24,14 @@ class Region(models.Model):
     """Places that share weather and roads."""
 
     name = models.CharField(max_length=80, unique=True)
-    road_factor = models.FloatField(null=True, blank=True, help_text="Empty: that of the firm.")
+    road_factor = models.FloatField(
+        null=True, blank=True, help_text="By hand. Empty: as learned, else that of the firm."
+    )
+    speed_km_h = models.FloatField(null=True, blank=True, help_text="By hand, in the same way.")
+    learned_road_factor = models.FloatField(null=True, blank=True)
+    learned_speed_km_h = models.FloatField(null=True, blank=True)
+    factor_drives = models.PositiveIntegerField(default=0, help_text="Logged drives it rests on.")
+    speed_drives = models.PositiveIntegerField(default=0)
     has_winter = models.BooleanField(default=True, help_text="Ponds freeze over in most years.")
     ice_on_typical = models.CharField(max_length=5, blank=True, help_text=MONTH_DAY)
     ice_on_earliest = models.CharField(max_length=5, blank=True, help_text=MONTH_DAY)
@@ -39,6 +46,15 @@ class Region(models.Model):
 
     def __str__(self):
         return self.name
+
+    @property
+    def factor_used(self):
+        """Road length over straight length; None: that of the firm."""
+        return self.road_factor or self.learned_road_factor
+
+    @property
+    def speed_used_km_h(self):
+        return self.speed_km_h or self.learned_speed_km_h
 
 
 class SiteQuerySet(models.QuerySet):
@@ -64,6 +80,11 @@ class Site(models.Model):
     time_zone = models.CharField(max_length=64, default="America/Chicago")
     way_in = models.TextField(blank=True, help_text="How to get in. No codes here.")
     vehicle_note = models.CharField(max_length=200, blank=True)
+    no_van_from = models.CharField(
+        max_length=5, blank=True, help_text="Each year no van gets in from this month and day on."
+    )
+    no_van_to = models.CharField(max_length=5, blank=True, help_text="The last such day.")
+    no_van_note = models.CharField(max_length=120, blank=True, help_text="Mud, snow, road limits.")
     notice_h = models.PositiveSmallIntegerField(default=0, help_text="Notice the owner asks for.")
     owner_present = models.BooleanField(default=False, help_text="The owner must be home.")
     power_from = models.CharField(
@@ -84,7 +105,11 @@ class Site(models.Model):
             models.CheckConstraint(
                 condition=Q(lat__gte=-90, lat__lte=90, lon__gte=-180, lon__lte=180),
                 name="site_is_on_the_earth",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(no_van_from="", no_van_to="") | (~Q(no_van_from="") & ~Q(no_van_to="")),
+                name="site_without_vans_has_both_days",
+            ),
         ]
 
     def __str__(self):

@@ -7,6 +7,7 @@ from servicedesk.models.recalls import RecallCampaign, RecallUnit
 from servicedesk.models.refreshing import RefreshPart, SiteMark
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
 from servicedesk.models.repairs import Repair
+from servicedesk.models.roads import RoadTime
 from servicedesk.models.routes import (
     Absence,
     Hold,
@@ -52,6 +53,7 @@ __all__ = [
     "Reminder",
     "Repair",
     "Rhythm",
+    "RoadTime",
     "Route",
     "Shift",
     "SiteMark",

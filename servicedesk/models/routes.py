@@ -19,6 +19,10 @@ def plan_states():
     return choices(kinds.PlanState)
 
 
+def road_states():
+    return choices(kinds.RoadState)
+
+
 def hold_kinds():
     return choices(kinds.HoldKind)
 
@@ -102,9 +106,12 @@ class Hold(models.Model):
     site = models.ForeignKey(
         Site, on_delete=models.PROTECT, null=True, blank=True, related_name="holds"
     )
-    area = models.JSONField(default=dict, blank=True, help_text="GeoJSON polygon of a no-go area.")
+    area = models.JSONField(default=dict, blank=True, help_text="GeoJSON: no way through.")
     from_on = models.DateField()
     to_on = models.DateField(help_text="The last day.")
+    way_round_km = models.FloatField(
+        null=True, blank=True, help_text="By road, more than before; empty: along its corners."
+    )
     reason = models.CharField(max_length=200)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True)
     lifted_at = models.DateTimeField(null=True, blank=True)
@@ -132,6 +139,8 @@ class PlanRun(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     says = models.CharField(max_length=250, blank=True)
     publish_when_done = models.BooleanField(default=False)
+    roads = models.CharField(max_length=10, choices=road_states, default=kinds.RoadState.KNOWN)
+    roads_say = models.CharField(max_length=160, blank=True)
 
 
 class WeekDetours(models.Model):

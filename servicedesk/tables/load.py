@@ -1,12 +1,15 @@
-"""What a day's van must carry: parts by model, and the kit of its tasks."""
+"""What a day's van must carry: parts by model and the kit of its tasks, and where they lie."""
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
 
-from django.db.models import Q
-
-from equipment.kinds import PositionKind, PositionUse
-from equipment.models import Fitting, PartFor
+from equipment.models import Part
+from servicedesk.actions.needs import needs_of
+from servicedesk.actions.stock import arrivals, stock_now
+from servicedesk.models import DueItem, Stop, StopTicket
+from servicedesk.planning.stock import Given, Wanted, share_out
 
 
 @dataclass(frozen=True)
@@ -18,64 +21,145 @@ class Load:
     by_ticket: dict[int, list[str]]
 
 
-def load_of(tickets, day) -> Load:
-    """Parts and kit of some tickets with task and position fetched. Two queries."""
-    models = _models(tickets, day)
-    roles = {role for ticket in tickets for role in ticket.task.part_roles}
-    types = {kind for found in models.values() for kind in found}
-    fits = {
-        (row.component_type_id, row.role): row
-        for row in PartFor.objects.filter(component_type__in=types, role__in=roles).select_related(
-            "part", "component_type"
-        )
-    }
+def load_of(tickets, day, along=()) -> Load:
+    """Parts and kit of some tickets, and of work due soon that is done along. Two queries."""
+    needs = needs_of([*tickets, *along], day)
     counts, by_ticket = Counter(), defaultdict(list)
-    for ticket in tickets:
-        for role in ticket.task.part_roles:
-            quantity, words = _line(role, models[ticket.pk], fits)
-            counts[words] += quantity
-            by_ticket[ticket.pk].append(f"{quantity} {words}")
-    kit = dict.fromkeys(item for ticket in tickets for item in ticket.task.kit)
+    for one, wanted in needs.items():
+        for need in wanted:
+            counts[need.words] += need.quantity
+            if not isinstance(one, DueItem):
+                by_ticket[one.pk].append(f"{need.quantity} {need.words}")
+    kit = dict.fromkeys(item for one in needs for item in one.task.kit)
     return Load([(count, words) for words, count in sorted(counts.items())], [*kit], by_ticket)
 
 
-def _line(role, models, fits):
-    for model in models:
-        if row := fits.get((model.pk, role)):
-            model, part = str(row.component_type), str(row.part)
-            return row.quantity, part if model in part else f"{part} ({model})"
-    words = str(role).replace("_", " ")
-    model = f" for {models[0]}" if models else ""
-    return 1, f"{words}{model}, part not in the register"
+@dataclass
+class LoadLine:
+    """One part on a list: what is needed, and where it is."""
+
+    words: str
+    needed: int
+    part: Part | None = None
+    in_van: int = 0
+    along: int = 0
+    coming: int = 0
+    comes_on: date | None = None
+    short: int = 0
 
 
-def _models(tickets, day):
-    """Models by ticket: of what sits at its position, then of the compressor it serves."""
-    alone = {t.system_id for t in tickets if t.system_id and not t.position_id}
-    named = {pk for ticket in tickets for pk in _positions(ticket)}
-    compressors = Q(
-        position__system__in=alone,
-        position__kind=PositionKind.COMPRESSOR,
-        position__use=PositionUse.IN_USE,
+@dataclass
+class DayLoad:
+    """What one technician takes along on one day, or in one week."""
+
+    lines: list[LoadLine] = field(default_factory=list)
+    kit: list[str] = field(default_factory=list)
+    known: bool = True  # somebody keeps the stock of this van
+
+    @property
+    def along(self) -> dict[Part, int]:
+        """What the press "loaded" moves from the shelf into the van."""
+        return {line.part: line.along for line in self.lines if line.part and line.along}
+
+    @property
+    def short(self) -> int:
+        return sum(line.short for line in self.lines)
+
+
+Day = tuple[int, date]  # technician and day
+
+
+class Loads:
+    """The lists of all technicians from today to a day, so that no part is promised twice.
+
+    Ten queries, whatever the size. A day before today has its list without what lies where.
+    """
+
+    def __init__(self, first: date, last: date, *, today: date):
+        self.known_from = today
+        self.work = _work(min(first, today), last)
+        everything = [one for those in self.work.values() for one in those]
+        self.needs = needs_of(everything, today)
+        self.stock, self.kept = stock_now()
+        self.given: dict[tuple[int, date, int], Given] = {}
+        if self.kept:
+            given = share_out(self._wanted(), self.stock, arrivals(today=today))
+            self.given = {(g.wanted.holder, g.wanted.day, g.wanted.part): g for g in given}
+
+    def _wanted(self) -> Iterable[Wanted]:
+        for (holder, day), those in self.work.items():
+            pieces = Counter()
+            for one in those:
+                for need in self.needs[one]:
+                    if need.part:
+                        pieces[need.part.pk] += need.quantity
+            if day >= self.known_from:
+                yield from (Wanted(holder, day, pk, n) for pk, n in pieces.items())
+
+    def day(self, holder: int, day: date) -> DayLoad:
+        """The list of one technician's day."""
+        those = self.work.get((holder, day), [])
+        found: dict[str, LoadLine] = {}
+        for one in those:
+            for need in self.needs[one]:
+                line = found.setdefault(need.words, LoadLine(need.words, 0, need.part))
+                line.needed += need.quantity
+        known = holder in self.kept and day >= self.known_from
+        placed = set()
+        for _words, line in sorted(found.items()):
+            given = line.part and self.given.get((holder, day, line.part.pk))
+            if known and given and line.part.pk not in placed:
+                placed.add(line.part.pk)  # two models may share a part: said at the first
+                _place(line, given)
+        kit = dict.fromkeys(item for one in those for item in one.task.kit)
+        return DayLoad([line for _, line in sorted(found.items())], [*kit], known)
+
+    def week(self, holder: int, days: Iterable[date]) -> DayLoad:
+        """The lists of some days as one, for loading once."""
+        loads = [self.day(holder, day) for day in days if (holder, day) in self.work]
+        sums: dict[str, LoadLine] = {}
+        for line in (line for load in loads for line in load.lines):
+            total = sums.setdefault(line.words, LoadLine(line.words, 0, line.part))
+            for name in ("needed", "in_van", "along", "coming", "short"):
+                setattr(total, name, getattr(total, name) + getattr(line, name))
+            total.comes_on = line.comes_on or total.comes_on
+        kit = dict.fromkeys(item for load in loads for item in load.kit)
+        return DayLoad(
+            [line for _, line in sorted(sums.items())],
+            [*kit],
+            holder in self.kept and all(load.known for load in loads),
+        )
+
+    def short_days(self, holder: int, days: Iterable[date]) -> list[tuple[date, int]]:
+        """(day, parts short) of the days on which something is nowhere to be had."""
+        found = ((day, self.day(holder, day).short) for day in days)
+        return [(day, short) for day, short in found if short]
+
+
+def _place(line: LoadLine, given: Given) -> None:
+    line.in_van, line.along, line.short = given.in_van, given.along, given.short
+    line.coming, line.comes_on = given.coming, given.comes_on
+
+
+def _work(first: date, last: date) -> dict[Day, list]:
+    """Open tickets and work done along, by technician and day; what two people do, once."""
+    rows = (
+        StopTicket.objects.filter(stop__route__day__range=(first, last), ticket__closed_at=None)
+        .select_related("ticket__task", "ticket__position", "stop__route")
+        .order_by("stop__route__day", "stop__number", "pk")
     )
-    at_position, in_system = {}, defaultdict(list)
-    for fitting in (
-        Fitting.objects.on_day(day)
-        .filter(Q(position__in=named) | compressors)
-        .select_related("component__type", "position")
-        .order_by("position")
-    ):
-        at_position[fitting.position_id] = fitting.component.type
-        if fitting.position.kind == PositionKind.COMPRESSOR:
-            in_system[fitting.position.system_id].append(fitting.component.type)
-    return {
-        ticket.pk: [at_position[pk] for pk in _positions(ticket) if pk in at_position]
-        or ([] if ticket.position_id else in_system[ticket.system_id])
-        for ticket in tickets
-    }
-
-
-def _positions(ticket):
-    if not ticket.position_id:
-        return []
-    return [pk for pk in (ticket.position_id, ticket.position.serves_id) if pk]
+    work, seen = defaultdict(list), set()
+    sizes = Counter()
+    rows = list(rows)
+    for row in rows:
+        sizes[row.stop_id] += 1
+    for row in sorted(rows, key=lambda row: (-sizes[row.stop_id], row.stop.route.technician_id)):
+        if row.ticket_id not in seen:
+            seen.add(row.ticket_id)
+            work[row.stop.route.technician_id, row.stop.route.day].append(row.ticket)
+    along = Stop.due_items.through.objects.filter(
+        stop__route__day__range=(first, last), stop__route__published_at=None
+    ).select_related("dueitem__task", "dueitem__position", "stop__route")
+    for row in along.order_by("pk"):
+        work[row.stop.route.technician_id, row.stop.route.day].append(row.dueitem)
+    return work

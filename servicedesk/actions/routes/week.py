@@ -165,6 +165,7 @@ def _shift(week: WeekOfRecords, technician: Technician, day: date, paid: PaidDay
         skills_of(technician),
         paid.overtime_min,
         technician.boat,
+        technician.van_units,
     )
 
 

@@ -13,6 +13,7 @@ from servicedesk.actions.routes.hours import (
     promised_later,
     waiting_until,
 )
+from servicedesk.actions.routes.parts import Supply, read_supply, room_taken, supplied
 from servicedesk.actions.routes.week import (
     Places,
     WeekOfRecords,
@@ -53,6 +54,10 @@ class AtSite:
     def keys(self) -> set[tuple[str, int, str]]:
         return {(t.place_key, t.task_id, t.occasion) for t in self.tickets.values()}
 
+    def placed_on(self, week: WeekOfRecords) -> date:
+        """The day on which it stands by hand; else the last one on which it may."""
+        return week.day(min((lock.day for lock in self.locks), default=6))
+
 
 def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
     """All open work that may get a place; what was placed by hand keeps it, what is published too.
@@ -60,7 +65,9 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
     About fifteen queries, whatever the size.
     """
     stops = stops_of(week.drafts)
+    supply = read_supply(week.first_on)
     wanted = _placed_by_hand(week, stops)
+    _take_off_awaited(week, wanted, supply)
     parts = {pk: there for there in wanted.values() for pk in there.tickets}
     taken = _tickets_elsewhere(week)
     waits = waiting_until(week)
@@ -70,11 +77,14 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
         if _not_before(ticket, waits, week) > week.sunday:
             continue
         key = f"site:{ticket.site_id}"
-        there = parts.get(ticket.pk) or wanted.setdefault(key, AtSite(ticket.site, key))
+        there = parts.get(ticket.pk) or wanted.get(key) or AtSite(ticket.site, key)
+        if not supply.is_there(ticket, there.placed_on(week)):
+            continue
+        wanted[there.key] = there
         if len(there.locks) < 2 or not _needs_two(ticket):  # a pair does what it was placed for
             there.tickets.setdefault(ticket.pk, ticket)
     _pull_forward(week, wanted)
-    return _problem(week, wanted.values(), waits)
+    return _problem(week, wanted.values(), waits, supply)
 
 
 def problem_as_it_stands(week: WeekOfRecords) -> tuple[WeekProblem, dict[int, list[Stop]]]:
@@ -93,7 +103,8 @@ def problem_as_it_stands(week: WeekOfRecords) -> tuple[WeekProblem, dict[int, li
             there.locks.append(_lock(week, by_route[stop.route_id], stop))
     for there in wanted.values():
         there.locks = _in_order(there.locks)
-    return _problem(week, wanted.values(), waiting_until(week)), stops
+    supply = read_supply(week.first_on)
+    return _problem(week, wanted.values(), waiting_until(week), supply), stops
 
 
 def open_tickets(stop: Stop) -> dict[int, Ticket]:
@@ -135,6 +146,15 @@ def _placed_by_hand(week: WeekOfRecords, stops: dict[int, list[Stop]]) -> dict[s
     for there in wanted.values():
         there.locks = _in_order(there.locks)
     return wanted
+
+
+def _take_off_awaited(week: WeekOfRecords, wanted: dict[str, AtSite], supply: Supply) -> None:
+    """What was placed by hand waits all the same, once its parts come later than that day."""
+    for key, there in list(wanted.items()):
+        day = there.placed_on(week)
+        there.tickets = {pk: t for pk, t in there.tickets.items() if supply.is_there(t, day)}
+        if not there.tickets:
+            del wanted[key]
 
 
 def _fullest_first(stops: dict[int, list[Stop]]) -> list[Stop]:
@@ -213,7 +233,9 @@ def interval_days() -> dict[int, float]:
     return intervals
 
 
-def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> WeekProblem:
+def _problem(
+    week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict, supply: Supply
+) -> WeekProblem:
     wanted = sorted(wanted, key=lambda there: (there.site.pk, there.key))
     places = Places([], {})
     shifts = shifts_of(week, places)
@@ -221,8 +243,17 @@ def _problem(week: WeekOfRecords, wanted: Iterable[AtSite], waits: dict) -> Week
     due = _due_days(wanted)
     wishes = [_wish(week, there, places, hours, due, waits) for there in wanted]
     infested = infested_sites(there.site.pk for there in wanted)
+    room = room_taken(
+        [ticket for there in wanted for ticket in there.tickets.values()],
+        [item for there in wanted for item in there.due_items.values()],
+        week.first_on,
+    )
     wishes = [
-        replace(w, infested=there.site.pk in infested)
+        replace(
+            w,
+            infested=there.site.pk in infested,
+            jobs=supplied(w, supply, room, week.monday),
+        )
         for w, there in zip(wishes, wanted, strict=True)
     ]
     return WeekProblem(

@@ -25,6 +25,7 @@ from servicedesk.models.stock import PartOrder, StockLevel, StockMove
 from servicedesk.models.tasks import Caution, Override, Rhythm, Task
 from servicedesk.models.tickets import OfficeTask, Ticket
 from servicedesk.models.visits import Defect, PartUsed, Photo, SystemCheck, Visit, Work
+from servicedesk.models.whatif import WhatIf, WhatIfSide
 
 __all__ = [
     "Absence",
@@ -68,6 +69,8 @@ __all__ = [
     "Ticket",
     "Visit",
     "WeekDetours",
+    "WhatIf",
+    "WhatIfSide",
     "Work",
     "place_of",
 ]

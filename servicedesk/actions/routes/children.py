@@ -1,4 +1,4 @@
-"""The child processes that plan: started, left alone, and given up when their parent is gone."""
+"""Child processes that calculate: started, left alone, and given up when their parent is gone."""
 
 import os
 import subprocess
@@ -14,13 +14,17 @@ _started: list[subprocess.Popen] = []
 
 
 def launch(solve: Solve) -> None:
-    """Start the process that works a solve, and return at once.
+    """Start the process that works a solve, and return at once."""
+    start("solve", str(solve.plan_run_id), "--seed", str(solve.seed))
+
+
+def start(*words: str) -> None:
+    """Run a command of this program beside it, and return at once.
 
     Embedded, it ends with the process that started it; a worker may come and go.
     """
     reap()
-    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "solve"]
-    command += [str(solve.plan_run_id), "--seed", str(solve.seed)]
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), *words]
     if settings.REDIS is None:
         command += ["--parent", str(os.getpid())]
     child = subprocess.Popen(

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
-from customers.models import OpeningHours, Site
+from customers.models import OpeningHours, OwnerHours, Site
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
@@ -19,7 +19,7 @@ WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
 
 
 class Hours:
-    """Answers for all sites of a week. Three queries."""
+    """Answers for all sites of a week. Three queries, and one where an owner must be home."""
 
     def __init__(self, week: WeekOfRecords, sites: Iterable[Site]):
         self.week = week
@@ -27,6 +27,10 @@ class Hours:
         self.opening = defaultdict(list)
         for row in OpeningHours.objects.filter(site__in=by_pk):
             self.opening[row.site_id].append(row)
+        self.home = defaultdict(list)
+        if asked := [pk for pk, site in by_pk.items() if site.owner_present]:
+            for row in OwnerHours.objects.filter(site__in=asked):
+                self.home[row.site_id].append(row)
         self.holds = list(
             holds_of(week).exclude(site=None, region=None).filter(Q(site=None) | Q(site__in=by_pk))
         )
@@ -35,13 +39,19 @@ class Hours:
     def windows(
         self, site: Site, tickets: Iterable[Ticket], not_before: date
     ) -> tuple[Window, ...]:
-        """Open and unheld hours of the week, from a day on, cut down to what was promised."""
+        """Open and unheld hours of the week, from a day on, cut down to what was promised.
+
+        Where the owner must be home these are his hours too, and none at all where he has none:
+        then a day is agreed with him first. A promise is such a day.
+        """
         days = [self.week.day(number) for number in range(7)]
         open_days = [d for d in days if d >= not_before and not self._is_held(site, d)]
         windows = [window for day in open_days for window in self._open(site, day)]
-        for ticket in tickets:
-            if is_promised(ticket, self.week):
-                windows = _cut(windows, *self._promise(ticket))
+        promised = [ticket for ticket in tickets if is_promised(ticket, self.week)]
+        if site.owner_present and not promised:
+            windows = [cut for window in windows for cut in self._with_owner(site, window)]
+        for ticket in promised:
+            windows = _cut(windows, *self._promise(ticket))
         return tuple(windows)
 
     def _is_held(self, site: Site, day: date) -> bool:
@@ -70,6 +80,19 @@ class Hours:
             for row in rows
             if row.weekday == day.isoweekday()
         ]
+
+    def _with_owner(self, site: Site, window: Window) -> list[Window]:
+        """What of a window falls into hours in which the owner is there."""
+        day = self.week.day(window.day)
+        spans = [
+            (
+                max(window.opens_min, self._minute(site, day, row.comes)),
+                min(window.closes_min, self._minute(site, day, row.leaves)),
+            )
+            for row in self.home.get(site.pk, ())
+            if row.weekday == day.isoweekday()
+        ]
+        return [Window(window.day, opens, closes) for opens, closes in spans if opens < closes]
 
     def _minute(self, site: Site, day: date, at: time) -> int:
         """What the firm's clock shows when the site's clock shows `at`."""

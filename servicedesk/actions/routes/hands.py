@@ -8,6 +8,7 @@ from django.db import transaction
 
 from customers.models import Firm, Site
 from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
+from servicedesk.actions.routes.parts import ready, refuse_unready
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, skills_of
@@ -37,9 +38,10 @@ def place_by_hand(
     """
     week = open_week(day, today)
     _refuse_wrong_crew(ticket, technicians, start)
+    refuse_unready([ticket], day, today)
     for technician in technicians:
         refuse_published(week, technician, day)
-    along = _along(week, ticket, technicians[0])
+    along = ready(_along(week, ticket, technicians[0]), day, today)
     due = [one for one in along if (one.due_when_opened_on or week.sunday) <= week.sunday]
     for taken in (along, due):
         if taken:
@@ -59,7 +61,7 @@ def _put(
     day: date,
     start: time | None,
 ) -> None:
-    left = _take_off(week, ticket.site, [ticket, *along])
+    left = take_tickets_off(week, ticket.site, [ticket, *along])
     minute = (start.hour * 60 + start.minute) if start else 0
     at = week.instant(week.number(day), minute)
     for number, technician in enumerate(technicians):
@@ -85,7 +87,8 @@ def move_stop(stop: Stop, *, technician: Technician, day: date, today: date) -> 
         )
     refuse_published(week, technician, day)
     left = {(str(stop.route.technician_id), week.number(stop.route.day))}
-    tickets = [st.ticket for st in stop.stop_tickets.select_related("ticket")]
+    tickets = [st.ticket for st in stop.stop_tickets.select_related("ticket__site")]
+    refuse_unready(tickets, day, today)
     due_items = list(stop.due_items.all())
     site, locked, at, name = stop.site, stop.locked, stop.arrive_at, stop.uuid
     stop.delete()
@@ -175,7 +178,7 @@ def _along(week: WeekOfRecords, ticket: Ticket, technician: Technician) -> list[
     )
 
 
-def _take_off(week: WeekOfRecords, site: Site, tickets: Iterable[Ticket]) -> set[Day]:
+def take_tickets_off(week: WeekOfRecords, site: Site, tickets: Iterable[Ticket]) -> set[Day]:
     """Remove tickets from the site's draft stops of the week; the days that lose something."""
     drafts = [route.pk for route in week.drafts]
     rows = StopTicket.objects.filter(stop__route__in=drafts, ticket__in=tickets)

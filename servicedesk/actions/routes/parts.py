@@ -9,6 +9,7 @@ from django.db.models import prefetch_related_objects
 from servicedesk.actions.needs import Wanting, needs_of, units_of
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.stock import waits_for_parts
+from servicedesk.actions.way_in import AGREE_FIRST, must_agree_first
 from servicedesk.models import DueItem, Technician, Ticket
 from servicedesk.planning.routing.problem import NEVER_TOO_LATE, Job, StopWish
 from servicedesk.planning.stock import Wait
@@ -66,10 +67,20 @@ def room_taken(
     return {key: units_of(one, needs[one]) for key, one in named.items()}
 
 
-def refuse_awaited(tickets: Iterable[Ticket], day: date, first_on: date) -> None:
-    """Nothing is placed by hand on a day on which its parts are not there."""
-    supply = read_supply(first_on)
+def ready(tickets: Iterable[Ticket], day: date, today: date) -> list[Ticket]:
+    """Those whose parts are there on a day."""
+    supply = read_supply(today)
+    return [ticket for ticket in tickets if supply.is_there(ticket, day)]
+
+
+def refuse_unready(tickets: Iterable[Ticket], day: date, today: date) -> None:
+    """Nothing is placed by hand before its parts are there, or its owner has agreed to the day."""
+    supply = read_supply(today)
     for ticket in tickets:
+        if must_agree_first(ticket, day):
+            raise RouteRefused(
+                f"{AGREE_FIRST} Then enter the time under Getting in, {ticket.site}."
+            )
         if supply.is_there(ticket, day):
             continue
         ready_on = supply.ready_on(ticket.pk)

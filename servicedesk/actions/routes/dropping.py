@@ -9,7 +9,7 @@ from servicedesk.actions.routes.hands import take_off
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.tickets import TicketRefused, postpone_ticket
 from servicedesk.kinds import Harm
-from servicedesk.models import DueItem, Stop, Ticket
+from servicedesk.models import Decision, DueItem, Stop, Ticket
 
 
 def open_work(stop: Stop) -> list[tuple[Ticket, date | None]]:
@@ -27,10 +27,11 @@ def open_work(stop: Stop) -> list[tuple[Ticket, date | None]]:
 @transaction.atomic
 def drop_until(
     stop: Stop, *, until_on: date, reason: str, by: User, today: date, now: datetime
-) -> None:
+) -> list[Decision]:
     """Take a draft stop off; its tickets are put off to a day, by a name and with a reason.
 
-    Work against danger is not put off here beyond its tolerance.
+    Returns what was decided, one a ticket. Work against danger is not put off here beyond its
+    tolerance.
     """
     work = open_work(stop)
     for ticket, closes_on in work:
@@ -41,8 +42,10 @@ def drop_until(
                 "Choose an earlier day, or decide it on the ticket itself."
             )
     take_off(stop, today=today)
+    made = []
     for ticket, _ in work:
         try:
-            postpone_ticket(ticket, until_on=until_on, by=by, reason=reason, now=now)
+            made.append(postpone_ticket(ticket, until_on=until_on, by=by, reason=reason, now=now))
         except TicketRefused as refused:
             raise RouteRefused(str(refused)) from None
+    return made

@@ -297,6 +297,15 @@ except ValidationError:
 MAIL_FILES = DATA / "outbox"
 SMTP_TIMEOUT_S = 10
 
+# A routing service with the table interface of OSRM; without one drives are guessed.
+ROADS = None if DEMO else address("ROADS_URL", ["http", "https"])
+ROADS_URL = ROADS.geturl().rstrip("/") if ROADS else ""
+if ROADS and (ROADS.query or ROADS.fragment):
+    raise ImproperlyConfigured(
+        "SERVICEDESK_ROADS_URL is the address of the routing service alone, such as "
+        "http://127.0.0.1:5000, without a question mark and what follows it"
+    )
+
 # Jobs: rows say what is owed, messages only wake; everything also comes round by itself.
 JOB_BEAT_S = 1 if TESTING else 20
 CELERY_BROKER_URL = "memory://localhost"
@@ -353,6 +362,7 @@ CELERY_BEAT_SCHEDULE = {
     "watch_systems": every("watch_systems", 3600),
     "settle_recalls": every("settle_recalls", 3600),
     "settle_defects": every("settle_defects", 600),
+    "ask_roads": every("ask_roads", 21_600),
     "start_plans": every("start_plans", 5),
     "collect_plans": every("collect_plans", 2),
 }

@@ -14,7 +14,7 @@ from servicedesk.actions import (
     tickets,
     watch,
 )
-from servicedesk.actions.routes import children, plans
+from servicedesk.actions.routes import children, measure, plans
 
 
 @shared_task
@@ -31,6 +31,11 @@ def start_plans():
 def collect_plans():
     children.reap()
     return plans.collect_plans(clock=timezone.now)
+
+
+@shared_task
+def ask_roads():
+    return measure.measure_ahead(clock=timezone.now)
 
 
 @shared_task

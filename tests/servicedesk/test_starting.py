@@ -27,6 +27,8 @@ def refusal(program, *arguments):
         ("HOSTS", "ponds.example.com,https://b.example.com", "not 'https://b.example.com'"),
         ("MAIL_FROM", "nobody", "SERVICEDESK_MAIL_FROM must be an address alone"),
         ("MAIL_FROM", "Alder <desk@example.com>", "SERVICEDESK_MAIL_FROM must be an address"),
+        ("ROADS_URL", "routes.example.com", "SERVICEDESK_ROADS_URL must begin with http://"),
+        ("ROADS_URL", "http://routes.example.com/?x=1", "address of the routing service alone"),
         ("SECRET_KEY", "short", "SERVICEDESK_SECRET_KEY must have at least 32 characters"),
     ],
 )

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from customers.models import Site
+from servicedesk.actions.roads import known_table
 from servicedesk.actions.routes.hours import Hours, is_promised
 from servicedesk.actions.routes.week import (
     Places,
@@ -82,6 +83,7 @@ class _Ahead:
             shifts=tuple(shifts),
             wishes=tuple(wishes),
             weeks=self.weeks,
+            roads=known_table(self.places.rows),
         )
 
     @cached_property

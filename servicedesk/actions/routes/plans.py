@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import DateTimeField, ExpressionWrapper, F, Q
 from django.db.models.functions import Now
@@ -18,7 +19,7 @@ from servicedesk.actions.routes.horizon import problem_ahead
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import read_week
-from servicedesk.kinds import PlanState
+from servicedesk.kinds import PlanState, RoadState
 from servicedesk.models import LeftOut, PlanRun, Solve, Ticket
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.routing.cost import plan_cost_cents
@@ -69,6 +70,7 @@ def ask_for_plan(
         asked_at=now,
         asked_by=by,
         publish_when_done=publish_when_done,
+        roads=RoadState.WANTED if settings.ROADS_URL else RoadState.KNOWN,
     )
     Solve.objects.bulk_create(Solve(plan_run=run, seed=seed) for seed in seeds)
     wake(START)
@@ -199,7 +201,7 @@ def _said(run: PlanRun, best: Solve) -> str:
     failed = run.solves.filter(state=PlanState.FAILED).count()
     if failed:
         words.append(f"{failed} of its processes ended without a plan.")
-    return " ".join(words)
+    return " ".join([*words, run.roads_say]).strip()[:250]
 
 
 def _keep(run: PlanRun, best: Solve, now: datetime) -> None:

@@ -128,8 +128,14 @@ class Places:
     rows: list[Place]
     known: dict[Place, int]
 
-    def number(self, latitude: float, longitude: float, road_factor: float | None = None) -> int:
-        place = Place(latitude, longitude, road_factor)
+    def number(
+        self,
+        latitude: float,
+        longitude: float,
+        road_factor: float | None = None,
+        speed_km_h: float | None = None,
+    ) -> int:
+        place = Place(latitude, longitude, road_factor, speed_km_h)
         if place not in self.known:
             self.known[place] = len(self.rows)
             self.rows.append(place)
@@ -236,4 +242,7 @@ def stops_of(routes: Iterable[Route]) -> dict[int, list[Stop]]:
 
 
 def site_place(site: Site, places: Places) -> int:
-    return places.number(site.lat, site.lon, site.region.road_factor if site.region else None)
+    if site.region is None:
+        return places.number(site.lat, site.lon)
+    region = site.region
+    return places.number(site.lat, site.lon, region.factor_used, region.speed_used_km_h)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from customers.models import Pond, Site
+from servicedesk.actions.roads import known_table
 from servicedesk.actions.routes.hours import (
     Hours,
     closed_areas,
@@ -265,6 +266,7 @@ def _problem(
         tuple((str(pk), str(person)) for pk, person in week.technicians.items()),
         week.firm.road_factor,
         week.firm.speed_km_h,
+        roads=known_table(places.rows),
         areas=closed_areas(week),
     )
 

@@ -4,9 +4,9 @@ import os
 import time
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
-from servicedesk.actions.routes import plans
-from servicedesk.planning.routing.frozen import problem_from
+from servicedesk.actions.routes import measure, plans
 from servicedesk.planning.routing.solver import plan_week
 
 REPORT_S = 0.7
@@ -26,7 +26,9 @@ class Command(BaseCommand):
             raise CommandError(
                 f"Plan run {plan_run} has no seed {seed} that waits for a process.", returncode=2
             )
-        problem = problem_from(solve.plan_run.problem)
+        problem = measure.measured(
+            solve.plan_run, clock=timezone.now, go_on=lambda: plans.go_on(solve, 0)
+        )
         watch = Watch(solve, parent)
         try:
             plan = plan_week(

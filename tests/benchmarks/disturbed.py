@@ -8,8 +8,9 @@ import random
 from dataclasses import replace
 
 from servicedesk.kinds import Harm, Skill
-from servicedesk.planning.routing.insertion import Orders, make_room, put_in
+from servicedesk.planning.routing.insertion import Orders, put_in
 from servicedesk.planning.routing.problem import Job, StopWish, WeekPlan, WeekProblem, Window
+from servicedesk.planning.routing.room import make_room
 from servicedesk.planning.routing.sorting import sort_out
 from servicedesk.planning.routing.timetable import Visit, visits_of
 from tests.benchmarks.lookahead import Planner

@@ -74,10 +74,11 @@ def _in_its_week(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:
         for route in [*plan.routes, *plan.ahead]
         for stop in route.stops
         for key in stop.jobs
-        if stop.wish in problem.wish_by_key and not problem.wish_by_key[stop.wish].locks
+        if stop.wish in problem.wish_by_key
     )
+    crews = {(w.key, job.key): _crew_size(job) for w in problem.wishes for job in w.jobs}
     for (wish, key), count in both.items():
-        if count > 1:
+        if count > max(crews.get((wish, key), 1), len(problem.wish_by_key[wish].locks)):
             yield f"{wish}, {key}: is planned {count} times."
 
 
@@ -212,11 +213,35 @@ def _stop_faults(
             f"{name}: {clock(stop.starts_min)} to {clock(stop.ends_min)} "
             "is outside its opening hours or the promised time."
         )
-    yield from _lock_faults(name, wish, stop, route)
+    yield from _dusk_faults(name, wish, work, stop, route.day)
+    yield from _lock_faults(name, wish, work, stop, route)
+
+
+def _dusk_faults(
+    name: str, wish: StopWish, work: list[Job], stop: PlannedStop, day: int
+) -> Iterator[str]:
+    """A boat goes out and comes back by daylight; what needs one person comes after it."""
+    if not any(job.boat for job in work):
+        return
+    ends = stop.starts_min + wish.setup_min
+    ends += sum(job.minutes for job in work if _crew_size(job) > 1)
+    light = [w for w in wish.windows if w.day == day and stop.starts_min >= w.opens_min]
+    if not any(w.boat_from_min <= stop.starts_min and ends <= w.boat_until_min for w in light):
+        last = max((w.boat_until_min for w in light), default=0)
+        first = min((w.boat_from_min for w in light), default=0)
+        yield (
+            f"{name}: work from a boat from {clock(stop.starts_min)} to {clock(ends)}, but there "
+            f"is daylight only from {clock(first)} to {clock(last)}."
+        )
+
+
+def _crew_size(job: Job) -> int:
+    """Nobody is alone in a boat."""
+    return 2 if job.boat and job.crew < 2 else job.crew
 
 
 def _lock_faults(
-    name: str, wish: StopWish, stop: PlannedStop, route: PlannedRoute
+    name: str, wish: StopWish, work: list[Job], stop: PlannedStop, route: PlannedRoute
 ) -> Iterator[str]:
     if not wish.locks:
         return
@@ -225,6 +250,9 @@ def _lock_faults(
             if lock.start_min not in (None, stop.starts_min):
                 yield f"{name}: moved from {clock(lock.start_min or 0)}."
             return
+    helps = all(_crew_size(job) > len(wish.locks) for job in work)
+    if helps and route.day in {lock.day for lock in wish.locks}:
+        return  # the second of a crew of which only the first was named
     yield f"{name}: was placed by hand elsewhere."
 
 
@@ -244,11 +272,12 @@ def _crew_faults(problem: WeekProblem, plan: WeekPlan) -> Iterator[str]:
             for key in stop.jobs:
                 crews[stop.wish, key].append((route, stop))
     for wish in problem.wishes:
-        if not wish.locks and visits[wish.key] > 1:
+        done = [job for job in wish.jobs if crews[wish.key, job.key]]
+        most = max((_crew_size(job) for job in done), default=1)
+        if not wish.locks and visits[wish.key] > most:
             yield f"{wish.called}: visited {visits[wish.key]} times in one week."
-        for job in wish.jobs:
-            if crew := crews[wish.key, job.key]:
-                yield from _one_crew(problem, wish, job, crew)
+        for job in done:
+            yield from _one_crew(problem, wish, job, crews[wish.key, job.key])
 
 
 def _one_crew(
@@ -259,13 +288,15 @@ def _one_crew(
 ) -> Iterator[str]:
     name = f"{wish.called}, {job.called}"
     people = {route.technician for route, _ in crew}
-    wanted = job.people
+    wanted = _crew_size(job)
     if len(crew) != wanted or len(people) != wanted:
         yield f"{name}: needs {wanted} people at one time, has {len(people)} on {len(crew)} stops."
-    if len({(route.day, stop.starts_min) for route, stop in crew}) > 1:
+    if len({(route.day, stop.starts_min) for route, stop in crew}) != 1:
         yield f"{name}: its people do not come at the same time."
-    if wanted > 1 and not wish.locks:
-        yield f"{name}: work for two people or a boat is placed by hand, never automatically."
+    named = {lock.technician for lock in wish.locks}
+    if len(named) < wanted:  # by hand only some of a crew were named
+        for technician in sorted(named - people):
+            yield f"{name}: was placed by hand with {problem.name_of(technician)}, who is missing."
     shifts = [problem.shift_by_day.get((route.technician, route.day)) for route, _ in crew]
     if not any(shift and job.skill in shift.skills for shift in shifts):
         yield f"{name}: nobody on that stop has the skill {job.skill}."

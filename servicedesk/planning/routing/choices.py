@@ -37,11 +37,11 @@ def choices(problem: WeekProblem, wish: StopWish) -> list[list[Choice]]:
 
     problem: the week, or the weeks of its horizon.
     wish: the stop, sorted out.
-    Returns for each stay its ways, one of which is taken; a pair placed by hand are two stays.
+    Returns for each stay its ways, one of which is taken; a pair that meets are two stays.
     Source: our own rule.
     """
-    if wish.locks:
-        return [_held(wish, lock) for lock in wish.locks]
+    if wish.held:
+        return [_held(problem, wish, lock) for lock in wish.held]
     days = {shift.day for shift in problem.shifts}
     windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
     found = []
@@ -108,10 +108,10 @@ def _on_days(
     return [choice for choice in made if choice.prize > 0]
 
 
-def _held(wish: StopWish, lock: Lock) -> list[Choice]:
-    windows = open_windows(wish, lock.day, lock.start_min)
+def _held(problem: WeekProblem, wish: StopWish, lock: Lock) -> list[Choice]:
     jobs = jobs_at(wish, lock)
-    prize = prize_cents(wish, jobs)
+    windows = open_windows(wish, lock.day, lock.start_min, jobs)
+    prize = max(prize_on(problem, wish, wish.jobs, lock.day), 0)
     return [Choice(wish, jobs, window, window, prize, lock) for window in windows]
 
 

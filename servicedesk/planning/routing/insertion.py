@@ -1,6 +1,5 @@
-"""Putting one stop into the days of a week, and making room for what matters more."""
+"""Putting one stop into the days of a week."""
 
-import heapq
 import math
 from collections.abc import Iterator
 from dataclasses import replace
@@ -63,33 +62,6 @@ def _ways(problem: WeekProblem, wish: StopWish, lock: Lock | None) -> list[tuple
     by_week = [jobs for week in range(problem.weeks) for _, jobs in bundles(wish, week)]
     ways = [jobs for jobs in [whole, *by_week] if set(lean) <= set(jobs)]
     return list(dict.fromkeys([*ways, lean]))
-
-
-def make_room(problem: WeekProblem, orders: Orders, homeless: list[StopWish]) -> list[StopWish]:
-    """Put graver work in the place of milder work, tier by tier.
-
-    problem: the week.
-    orders: its days; changed in place.
-    homeless: stops that fit nowhere.
-    Returns the stops without a place afterwards: none of them would fit a day from which only
-    work of milder tiers was taken.
-    Source: our own rule: safety, fish, asset, warranty, cosmetic.
-    """
-    queue = [(tier(wish), -prize_cents(wish, wish.jobs), wish.key) for wish in homeless]
-    by_key = {wish.key: wish for wish in homeless}
-    heapq.heapify(queue)
-    left = []
-    while queue:
-        wish = by_key[heapq.heappop(queue)[2]]
-        if put_in(problem, orders, wish, None):
-            continue
-        removed = _displace(problem, orders, wish)
-        if removed is None:
-            left.append(wish)
-        for other in removed or []:
-            by_key[other.key] = other
-            heapq.heappush(queue, (tier(other), -prize_cents(other, other.jobs), other.key))
-    return left
 
 
 def put_in_part(problem: WeekProblem, orders: Orders, wish: StopWish) -> tuple[Job, ...]:
@@ -189,7 +161,7 @@ def _places(
     can_wait = not lock and all(job.can_wait for job in visit.jobs)
     farthest = detour_worth_hm(visit.jobs) if can_wait else math.inf
     for shift in problem.shifts:
-        if not _may(shift, visit, lock):
+        if not may(shift, visit, lock):
             continue
         day = (shift.technician, shift.day)
         late = not is_good_day(visit.wish, shift.day)
@@ -199,7 +171,15 @@ def _places(
     return sorted(places, key=lambda place: (place[0], place[1][1], place[1][0], place[2]))
 
 
-def _may(shift: Shift, visit: Visit, lock: Lock | None) -> bool:
+def may(shift: Shift, visit: Visit, lock: Lock | None) -> bool:
+    """Whether somebody may make a stop on a day, its hours aside.
+
+    shift: whose day.
+    visit: the stop.
+    lock: where it was placed by hand, or None.
+    Returns False if the site or the work is not open then, or a skill is lacking.
+    Source: our own rule.
+    """
     if lock:
         return (shift.technician, shift.day) == (lock.technician, lock.day)
     open_then = any(window.day == shift.day for window in visit.wish.windows)
@@ -232,45 +212,3 @@ def _spare_min(problem: WeekProblem, shift: Shift, visits: list[Visit], stops: l
     if any(other.wish.locks for other in visits):
         return shift.until_min + shift.overtime_min - shift.from_min - busy
     return longest_min(problem, shift.from_min, shift.until_min) - busy
-
-
-def _displace(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[StopWish] | None:
-    """Take out milder stops, the fewest prizes of all days, until the stop fits."""
-    visit = Visit(wish, lean_jobs(wish, None))
-    best: tuple[int, Day, list[Visit], list[Visit]] | None = None
-    for shift in problem.shifts:
-        day = (shift.technician, shift.day)
-        if not _may(shift, visit, None):
-            continue
-        found = _with_least_taken(problem, shift, orders.get(day, []), visit)
-        if found is None:
-            continue
-        cost = sum(prize_cents(out.wish, out.jobs) for out in found[1])
-        if best is None or cost < best[0]:
-            best = (cost, day, *found)
-    if best is None:
-        return None
-    orders[best[1]] = best[2]
-    return [out.wish for out in best[3]]
-
-
-def _with_least_taken(
-    problem: WeekProblem, shift: Shift, visits: list[Visit], visit: Visit
-) -> tuple[list[Visit], list[Visit]] | None:
-    """The day with the visit in it and what had to go; None if even all milder work is too little.
-
-    Milder stops go first in one sweep, the dearest come back as far as they fit.
-    """
-    mild = [other for other in visits if tier(other.wish) > tier(visit.wish)]
-    kept = [other for other in visits if other not in mild]
-    order = best_order(problem, shift, kept, visit) if mild else None
-    if order is None:
-        return None
-    out = []
-    for other in sorted(mild, key=lambda v: (-prize_cents(v.wish, v.jobs), v.wish.key)):
-        more = best_order(problem, shift, order, other)
-        if more is None:
-            out.append(other)
-        else:
-            order = more
-    return order, out

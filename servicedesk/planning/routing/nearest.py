@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from servicedesk.planning.routing.insertion import Orders, fits
-from servicedesk.planning.routing.problem import WEEK, WeekProblem
+from servicedesk.planning.routing.problem import WEEK, Shift, WeekProblem
 from servicedesk.planning.routing.sorting import longest_min
 from servicedesk.planning.routing.timetable import Visit
 
@@ -58,6 +58,18 @@ def best_day(gaps: Gaps, visit: Visit) -> tuple[int, int] | None:
     Returns day and detour in hundreds of metres; None if none of the cheapest places fits.
     Source: cheapest insertion, a textbook method.
     """
+    found = best_place(gaps, visit)
+    return (found[0].day, found[1]) if found else None
+
+
+def best_place(gaps: Gaps, visit: Visit) -> tuple[Shift, int] | None:
+    """Whose day one more stop would cost the least driving.
+
+    gaps: of the planned week.
+    visit: the stop.
+    Returns shift and detour in hundreds of metres; None if none of the cheapest places fits.
+    Source: cheapest insertion, a textbook method.
+    """
     problem, here = gaps.problem, visit.wish.place
     minutes, road = problem.travel.minutes, problem.travel.hectometres
     a, b = gaps.before, gaps.after
@@ -70,7 +82,7 @@ def best_day(gaps: Gaps, visit: Visit) -> tuple[int, int] | None:
         trial = [*gaps.orders.get((shift.technician, shift.day), [])]
         trial.insert(int(gaps.positions[n]), visit)
         if fits(problem, shift, trial):
-            return shift.day, int(detour[n])
+            return shift, int(detour[n])
     return None
 
 

@@ -1,6 +1,8 @@
 """Why work has no place in the week, and where it would go instead."""
 
 from servicedesk.planning.routing.horizon import week_of
+from servicedesk.planning.routing.insertion import Orders
+from servicedesk.planning.routing.meetings import Meeting, free_meeting
 from servicedesk.planning.routing.nearest import Gaps, best_day
 from servicedesk.planning.routing.problem import (
     WEEK,
@@ -8,8 +10,9 @@ from servicedesk.planning.routing.problem import (
     LeftOut,
     LeftOutReason,
     StopWish,
+    WeekProblem,
 )
-from servicedesk.planning.routing.sorting import LATER, full_sentence
+from servicedesk.planning.routing.sorting import LATER, full_sentence, people_words
 from servicedesk.planning.routing.timetable import Visit
 
 DAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
@@ -59,14 +62,15 @@ def placed_later(gaps: Gaps, visit: Visit, day: int) -> list[LeftOut]:
     """
     wish = visit.wish
     when = day_name(day)
-    this_week = _near(gaps, visit)
+    this_week = None if wish.pins else _near(gaps, visit)
+    who = "".join(f" {_names(gaps.problem, wish)} meet there." for _ in wish.pins[:1])
     late = wish.good_until_day < day and not all(job.can_wait for job in visit.jobs)
     reason = LeftOutReason.FULL if late else LeftOutReason.LATER
     because = (
         f"Does not fit in time: every day that could take it is full. There is room {when}. "
         "Add a shift, or place it by hand."
         if late
-        else f"In time later, with fewer kilometres: {when}.{_said(this_week)}"
+        else f"In time later, with fewer kilometres: {when}.{who}{_said(this_week)}"
     )
     return [_left(wish, job, reason, because, (day, None)) for job in visit.jobs]
 
@@ -89,6 +93,61 @@ def waiting(gaps: Gaps, wish: StopWish) -> list[LeftOut]:
         else:
             found.append(_left(wish, job, LATER[0], LATER[1] + _said(near), near))
     return found
+
+
+def not_met(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[LeftOut]:
+    """Why nobody meets for work that needs several people.
+
+    problem: the week, or the weeks of its horizon.
+    orders: its days as they are planned.
+    wish: the stop, sorted out; enough people may do its work.
+    Returns for each of its shared jobs what is said of it, and the best day for it after all.
+    Source: our own words.
+    """
+    others = {day: [v for v in vs if v.wish.key != wish.key] for day, vs in orders.items()}
+    later = free_meeting(problem, others, wish)
+    best = later or free_meeting(problem, {}, wish)
+    shared = [job for job in wish.jobs if job.people > 1]
+    needs = f"Needs {people_words(shared[0])} at one time"
+    if best is None:
+        reason = LeftOutReason.CLOSED
+        light = " in daylight" if any(job.boat for job in shared) else ""
+        because = (
+            f"{needs}: no day gives those who may do it a common time{light} that is long enough, "
+            "with the drive. Ask the owner for other hours, or add a shift."
+        )
+    elif later:
+        reason = LeftOutReason.LATER
+        because = (
+            f"{needs}; the other work there goes first. {_names(problem, later.wish)} can meet "
+            f"there {day_name(later.day)}."
+        )
+    else:
+        reason = LeftOutReason.FULL
+        because = (
+            f"{needs}: every day on which enough of those who may do it are there is full. "
+            f"Nearest would be {day_name(best.day)}, {_names(problem, best.wish)}. "
+            "Add a shift, move other work, or place it by hand."
+        )
+    day, detour = (best.day, _detour_hm(problem, best)) if best else (None, None)
+    return [LeftOut(wish.key, job.key, reason, because, day, detour) for job in shared]
+
+
+def _names(problem: WeekProblem, wish: StopWish) -> str:
+    names = [problem.name_of(pin.technician) for pin in wish.held]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if names[:-1] else names)
+
+
+def _detour_hm(problem: WeekProblem, meeting: Meeting) -> int:
+    """What a meeting adds for all its people, next to the stops it stands between."""
+    road, added = problem.travel.hectometres, 0
+    for day, visits in meeting.changed.items():
+        home = problem.shift_by_day[day].home
+        stops = [home, *(visit.wish.place for visit in visits), home]
+        n = next(n for n, v in enumerate(visits, 1) if v.wish.key == meeting.wish.key)
+        before, here, after = stops[n - 1 : n + 2]
+        added += int(road[before, here] + road[here, after] - road[before, after])
+    return added
 
 
 def _near(gaps: Gaps, visit: Visit) -> tuple[int, int] | None:

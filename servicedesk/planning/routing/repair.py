@@ -4,22 +4,22 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
 
+from servicedesk.planning.routing.crews import first_does_the_rest, is_able
 from servicedesk.planning.routing.insertion import (
     Day,
     Orders,
     best_order,
-    make_room,
-    put_in,
     tier,
 )
 from servicedesk.planning.routing.problem import (
     Lock,
-    Shift,
     StopWish,
     WeekProblem,
+    crew_of,
     jobs_at,
     open_windows,
 )
+from servicedesk.planning.routing.room import make_room, put_in_free
 from servicedesk.planning.routing.sorting import full_sentence, prize_cents, sort_out
 from servicedesk.planning.routing.timetable import Visit, broken, timed_route
 
@@ -125,7 +125,7 @@ class _Work:
     def _meeting(self, wish: StopWish, people: set[str]):
         for day, shifts, minute in islice(self._meetings(wish, people), TRIES):
             locks = tuple(Lock(shift.technician, day, minute) for shift in shifts)
-            moved = replace(wish, locks=locks)
+            moved = replace(wish, locks=locks, pins=()) if wish.locks else replace(wish, pins=locks)
             changed: Orders = {}
             for shift, lock in zip(shifts, locks, strict=True):
                 key = (shift.technician, day)
@@ -141,23 +141,23 @@ class _Work:
     def _meetings(self, wish: StopWish, people: set[str]) -> Iterator:
         """Days, people and minutes to try: the day as told and its people first."""
         expected = self.expected[wish.key]
-        crew = max(job.people for job in wish.jobs)
+        crew = crew_of(wish.jobs)
         days = sorted({s.day for s in self.problem.shifts}, key=lambda d: (d != expected, d))
-        told = next((lock.start_min for lock in wish.locks if lock.start_min is not None), None)
+        told = next((lock.start_min for lock in wish.held if lock.start_min is not None), None)
         for day in days:
             shifts = [shift for shift in self.problem.shifts if shift.day == day]
-            crews = [c for c in combinations(shifts, crew) if _able(c, wish)]
+            crews = [c for c in combinations(shifts, crew) if is_able(c, wish.jobs)]
             crews.sort(key=lambda c: -sum(shift.technician in people for shift in c))
             minutes = _starts(wish, day, told)
             for crew_of_day in crews:
                 for minute in minutes:
-                    yield day, _first_does_the_rest(crew_of_day, wish), minute
+                    yield day, first_does_the_rest(crew_of_day, wish.jobs), minute
 
     def make_room_on_the_day(self) -> None:
         for wish in self._by_harm(self.homeless):
             that_day = self._that_day(wish)
             self.homeless.remove(wish)
-            if put_in(that_day, self.orders, wish, None):
+            if put_in_free(that_day, self.orders, wish):
                 continue
             before = self._placed()
             left = make_room(that_day, self.orders, [wish])
@@ -170,7 +170,7 @@ class _Work:
             left = []
             for wish in self._by_harm(self.homeless):
                 problem = within or self._that_day(wish)
-                if not put_in(problem, self.orders, wish, None):
+                if not put_in_free(problem, self.orders, wish):
                     left.append(wish)
             self.homeless = left
 
@@ -196,7 +196,7 @@ class _Work:
         for wish in self.problem.wishes:
             now = placed.get(wish.key, wish)
             moved = wish.key in self.expected
-            wishes.append(replace(wish, locks=now.locks) if moved else wish)
+            wishes.append(replace(wish, locks=now.locks, pins=now.pins) if moved else wish)
         problem = replace(self.problem, wishes=tuple(wishes))
         return Repaired(problem, self.orders, self.undone, frozenset(self.broken_promises))
 
@@ -229,29 +229,13 @@ def _how_grave(visit: Visit) -> tuple[bool, int, int]:
     return promised, -tier(visit.wish), prize_cents(visit.wish, visit.jobs)
 
 
-def _able(crew: tuple[Shift, ...], wish: StopWish) -> bool:
-    """Of those who meet one has each skill, one is qualified for the boat; one does the rest."""
-    shared = [job for job in wish.jobs if job.people > 1]
-    alone = {job.skill for job in wish.jobs if job.people == 1}
-    return (
-        all(any(job.skill in s.skills and (s.boat or not job.boat) for s in crew) for job in shared)
-        and any(alone <= shift.skills for shift in crew)
-        and all(max(job.people, 1) <= len(crew) for job in shared)
-    )
-
-
-def _first_does_the_rest(crew: tuple[Shift, ...], wish: StopWish) -> tuple[Shift, ...]:
-    alone = {job.skill for job in wish.jobs if job.people == 1}
-    return tuple(sorted(crew, key=lambda shift: not alone <= shift.skills))
-
-
 def _starts(wish: StopWish, day: int, told: int | None) -> list[int]:
     """Minutes at which people may meet: the one told first, then every quarter of an hour."""
     minutes = []
-    for window in open_windows(wish, day):
+    for window in open_windows(wish, day, jobs=wish.jobs):
         first = -(-window.opens_min // STEP_MIN) * STEP_MIN
         last = window.closes_min if window.starts_by_min is None else window.starts_by_min
         minutes += range(first, last, STEP_MIN)
-    if told is not None and open_windows(wish, day, told):
+    if told is not None and open_windows(wish, day, told, wish.jobs):
         minutes.insert(0, told)
     return minutes

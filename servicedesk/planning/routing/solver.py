@@ -27,7 +27,9 @@ from servicedesk.planning.routing.cost import (
     CENTS_PER_DAY,
     CENTS_PER_HM,
 )
-from servicedesk.planning.routing.greedy import complete_plan
+from servicedesk.planning.routing.greedy import complete_plan, laid_down
+from servicedesk.planning.routing.insertion import Orders
+from servicedesk.planning.routing.meetings import wants
 from servicedesk.planning.routing.problem import (
     WHOLE_DAY,
     Lock,
@@ -49,6 +51,8 @@ from servicedesk.planning.routing.timetable import Visit
 CENTS_PER_CROWDED_MIN = 10_000
 GATE = 1_000  # one broken gate must cost far more than any prize
 OPEN_GATE = 10**6
+
+FIRST_SHARE = 10  # of the iterations, before meetings are laid down; our judgement
 
 Progress = Callable[[int, int], None]
 
@@ -82,6 +86,21 @@ class Stop:
         self.done += 1
         return False
 
+    def up_to(self, iterations: int) -> "UpTo":
+        """The same, but only for its first iterations."""
+        return UpTo(self, iterations)
+
+
+@dataclass
+class UpTo:
+    """A part of a search: its iterations count towards the whole."""
+
+    whole: Stop
+    iterations: int
+
+    def __call__(self, best_cost: float) -> bool:
+        return self.whole.done >= self.iterations or self.whole(best_cost)
+
 
 def plan_week(
     problem: WeekProblem,
@@ -108,10 +127,9 @@ def plan_week(
         raise ValueError("iterations start at 1 and seeds at 0")
     wanted = sort_out(problem)
     stop = Stop(iterations, cap_seconds, cancelled, on_progress)
-    orders: dict[tuple[str, int], list[Visit]] = {}
+    orders: Orders = {}
     if wanted.wishes and problem.shifts:
-        options, data = _model(problem, wanted)
-        orders = _orders(problem, options, search(data, stop, seed))
+        orders = _searched(problem, _with_meetings(problem, wanted, stop, seed), stop, seed)
     return complete_plan(
         problem,
         wanted,
@@ -123,7 +141,32 @@ def plan_week(
     )
 
 
-def search(data: ProblemData, stop: Stop, seed: int) -> Result:
+def _with_meetings(
+    problem: WeekProblem, wanted: Sorted, stop: Stop, seed: int
+) -> tuple[StopWish, ...]:
+    """What is searched: where people have to meet that is settled first.
+
+    A short search shows how full the days become without them.
+    """
+    meet = [wish for wish in wanted.wishes if wants(wish)]
+    others = [wish for wish in wanted.wishes if not wants(wish)]
+    if not meet:
+        return wanted.wishes
+    first = stop.up_to(stop.iterations // FIRST_SHARE)
+    orders = _searched(problem, tuple(others), first, seed) if others else {}
+    return (*others, *laid_down(problem, Sorted(tuple(others), ()), orders, meet))
+
+
+def _searched(
+    problem: WeekProblem, wishes: tuple[StopWish, ...], stop: "Stop | UpTo", seed: int
+) -> Orders:
+    if not wishes:
+        return {}
+    options, data = _model(problem, wishes)
+    return _orders(problem, options, search(data, stop, seed))
+
+
+def search(data: ProblemData, stop: "Stop | UpTo", seed: int) -> Result:
     """Run the solver, with its own settings; they were measured against dearer broken rules.
 
     data: PyVRP's problem.
@@ -135,12 +178,12 @@ def search(data: ProblemData, stop: Stop, seed: int) -> Result:
     return solve(data, stop, seed=seed, collect_stats=False, display=False)
 
 
-def _model(problem: WeekProblem, wanted: Sorted) -> tuple[list[Choice], ProblemData]:
-    gates = _gates(problem, wanted.wishes)
+def _model(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> tuple[list[Choice], ProblemData]:
+    gates = _gates(problem, wishes)
     chosen: list[Choice] = []
     clients: list[Client] = []
     groups: list[ClientGroup] = []
-    for options in [options for wish in wanted.wishes for options in choices(problem, wish)]:
+    for options in [options for wish in wishes for options in choices(problem, wish)]:
         group = len(groups) if len(options) > 1 else None
         if group is not None:
             first = len(clients)
@@ -162,9 +205,9 @@ def _model(problem: WeekProblem, wanted: Sorted) -> tuple[list[Choice], ProblemD
 
 def _gates(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> list[Skill | str]:
     """What keeps somebody off a stop: a skill that he lacks, or another's name on the stop."""
-    asked = {job.skill for wish in wishes if not wish.locks for job in wish.jobs}
+    asked = {job.skill for wish in wishes if not wish.held for job in wish.jobs}
     lacking = {s for s in asked if any(s not in shift.skills for shift in problem.shifts)}
-    named = {lock.technician for wish in wishes for lock in wish.locks}
+    named = {lock.technician for wish in wishes for lock in wish.held}
     return [*sorted(lacking), *(_only(name) for name in sorted(named))]
 
 
@@ -189,7 +232,7 @@ def _client(lunch: Lunch, choice: Choice, gates: list[Skill | str], group: int |
 
 
 def _asked(choice: Choice) -> set[Skill | str]:
-    """Whoever was named by hand is not judged by his skills here; the checker does that."""
+    """Whoever is named, by hand or for a meeting, is not judged by his skills a second time."""
     if choice.lock:
         return {_only(choice.lock.technician)}
     return {job.skill for job in choice.jobs}
@@ -248,15 +291,13 @@ def _latest_start(lunch: Lunch, minute: int) -> int:
     return max(lunch.from_min - 1, minute - lunch.minutes)
 
 
-def _orders(
-    problem: WeekProblem, options: list[Choice], result: Result
-) -> dict[tuple[str, int], list[Visit]]:
+def _orders(problem: WeekProblem, options: list[Choice], result: Result) -> Orders:
     """The solver's routes as orders of stops; its times are ours to work out again.
 
     In a week that asks for many times what fits, its best plan may still break a rule. A day that
     is too long loses stops later; one with the wrong person is not taken at all.
     """
-    orders: dict[tuple[str, int], list[Visit]] = {}
+    orders: Orders = {}
     seen: set[tuple[str, Lock | None]] = set()
     for route in result.best.routes():
         if route.has_excess_load():

@@ -3,9 +3,11 @@
 from dataclasses import dataclass, replace
 
 from servicedesk.kinds import Harm, Skill
+from servicedesk.planning.routing.crews import crews, wants_meeting
 from servicedesk.planning.routing.horizon import settled
 from servicedesk.planning.routing.problem import (
     NEVER_TOO_LATE,
+    WHOLE_DAY,
     Job,
     LeftOut,
     LeftOutReason,
@@ -93,19 +95,29 @@ def sort_out(problem: WeekProblem) -> Sorted:
 
     problem: the week.
     Returns stops with only the jobs that may be planned, and the left-out jobs with reasons.
-    Work for two people or from a boat is never planned automatically, only placed by hand.
+    Work for several people stays where some day of the weeks has a crew for it; where and when
+    they meet is found later.
     Source: our own rule.
     """
     wishes, left_out = [], []
     for wish in (settled(problem, wish) for wish in problem.wishes):
         kept, refused = _split(problem, wish)
         left_out += refused
+        if not wants_meeting(replace(wish, jobs=tuple(kept))):
+            waits = [job for job in kept if job.people > max(1, len(wish.locks))]
+            left_out += [LeftOut(wish.key, job.key, *LATER) for job in waits]
+            kept = [job for job in kept if job not in waits]
         wanted = [job for job in kept if not job.pulled_forward]
         least = _least(problem, wanted)
-        if wanted and not wish.locks and (reason := _no_time(problem, wish, least)):
+        together = any(job.people > 1 for job in wanted)
+        if (
+            wanted
+            and not wish.locks
+            and not together
+            and (reason := _no_time(problem, wish, least))
+        ):
             left_out += [LeftOut(wish.key, job.key, *reason) for job in kept]
         elif wanted:
-            together = any(job.people > 1 for job in wanted)
             locks = wish.locks if together else wish.locks[:1]
             wishes.append(replace(wish, jobs=tuple(kept), locks=locks))
         else:
@@ -149,31 +161,105 @@ def worth_cents(job: Job) -> int:
 
 
 LATER = (LeftOutReason.LATER, "Not due this week, and nobody passes near enough. It can wait.")
-_TWO_PEOPLE = (LeftOutReason.TWO_PEOPLE, "Needs two people, plan by hand.")
-_BOAT = (LeftOutReason.BOAT, "Needs a boat and two people, plan by hand.")
 
 
 def _split(problem: WeekProblem, wish: StopWish) -> tuple[list[Job], list[LeftOut]]:
     kept, refused = [], []
     for job in sorted(wish.jobs, key=lambda job: (job.can_wait, -worth_cents(job), job.key)):
-        if job.people > max(len(wish.locks), 1):
-            refused.append(LeftOut(wish.key, job.key, *(_BOAT if job.boat else _TWO_PEOPLE)))
+        alone = tuple(one for one in kept if one.people == 1)
+        if job.people > 1 and (why := _no_crew(problem, wish, (*kept, job))):
+            refused.append(LeftOut(wish.key, job.key, *why))
         elif wish.locks and not _is_held_by_able(problem, wish, job):
             refused.append(LeftOut(wish.key, job.key, *_wrong_person(problem, wish, job)))
-        elif not wish.locks and not able_technicians(problem, (*kept, job)):
+        elif job.people == 1 and not wish.locks and not able_technicians(problem, (*alone, job)):
             refused.append(LeftOut(wish.key, job.key, *_nobody(problem, job)))
+        elif job.people == 1 and len(alone) < len(kept) and _no_crew(problem, wish, (*kept, job)):
+            refused.append(LeftOut(wish.key, job.key, *_not_with_the_crew()))
         else:
             kept.append(job)
     return kept, refused
 
 
+def _no_crew(
+    problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...]
+) -> tuple[LeftOutReason, str] | None:
+    """Why nobody can meet for the last of some work, or None."""
+    last = next(job for job in reversed(jobs) if job.people > 1)
+    if wish.locks and len(wish.locks) >= last.people:
+        return None
+    due = tuple(job for job in jobs if not job.can_wait)
+    if not wants_meeting(replace(wish, jobs=due)) or any(True for _ in crews(problem, wish, jobs)):
+        return None
+    return _why_no_crew(problem, wish, last)
+
+
+def _why_no_crew(problem: WeekProblem, wish: StopWish, job: Job) -> tuple[LeftOutReason, str]:
+    """The first thing that is missing: people, one qualified, one with the skill, a common day."""
+    reason = LeftOutReason.BOAT if job.boat else LeftOutReason.TWO_PEOPLE
+    needs = f"Needs {people_words(job)} at one time"
+    alone = replace(wish, jobs=(job,))
+    if wish.locks:
+        names = " and ".join(problem.name_of(lock.technician) for lock in wish.locks)
+        return reason, (
+            f"{needs}; it was placed by hand with {names}, and nobody else who may do it has a "
+            "shift that day. Place it with somebody else."
+        )
+    if job.boat and not any(shift.boat for shift in problem.shifts):
+        return reason, f"{needs}; nobody on shift is qualified for a boat. Add a shift."
+    if not any(job.skill in shift.skills for shift in problem.shifts):
+        return reason, f"{needs}, one of them {SKILL_WORDS[job.skill]}; nobody on shift is one."
+    if any(True for _ in crews(problem, alone, (job,))):
+        return _apart(job)
+    if len({shift.technician for shift in problem.shifts}) < job.people:
+        return reason, f"{needs}; there is no second person on any day. Add a shift."
+    night = tuple(replace(w, boat_from_min=0, boat_until_min=WHOLE_DAY) for w in wish.windows)
+    if any(True for _ in crews(problem, replace(alone, windows=night), (job,))):
+        return LeftOutReason.CLOSED, (
+            f"{needs}; it takes {minutes_of(wish, (job,))} min, and the light of no day that the "
+            "site allows lasts so long. Ask the owner for other hours."
+        )
+    return reason, (
+        f"{needs}; on no day that the site allows are enough of those who may do it on shift. "
+        "Add a shift, or ask the owner for another day."
+    )
+
+
+def _apart(job: Job) -> tuple[LeftOutReason, str]:
+    return (
+        LeftOutReason.TWO_PEOPLE,
+        f"Needs {people_words(job)} at one time, and the other work there needs others. "
+        "Place it by hand.",
+    )
+
+
+def people_words(job: Job) -> str:
+    """How many people some work needs, in words.
+
+    job: the work.
+    Returns such as "two people and a boat".
+    Source: our own words.
+    """
+    people = "two people" if job.people == 2 else f"{job.people} people"
+    return f"{people} and a boat" if job.boat else people
+
+
+def _not_with_the_crew() -> tuple[LeftOutReason, str]:
+    return (
+        LeftOutReason.SKILL,
+        "None of those who meet there can do it along. Place it by hand.",
+    )
+
+
 def _is_held_by_able(problem: WeekProblem, wish: StopWish, job: Job) -> bool:
     """Of a crew one must have the skill; what one person does, the first does."""
     locks = wish.locks if job.people > 1 else wish.locks[:1]
+    if len(locks) < job.people:
+        return True  # the crew that was found for him has it
     shifts = [problem.shift_by_day.get((lock.technician, lock.day)) for lock in locks]
-    return any(
-        shift is None or (job.skill in shift.skills and (shift.boat or not job.boat))
-        for shift in shifts
+    known = [shift for shift in shifts if shift]
+    return len(known) < len(shifts) or (
+        any(job.skill in shift.skills for shift in known)
+        and (any(shift.boat for shift in known) or not job.boat)
     )
 
 

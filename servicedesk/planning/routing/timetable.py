@@ -12,6 +12,7 @@ from servicedesk.planning.routing.problem import (
     StopWish,
     WeekProblem,
     Window,
+    crew_of,
     minutes_of,
     open_windows,
 )
@@ -23,7 +24,7 @@ class Visit:
 
     wish: StopWish
     jobs: tuple[Job, ...]
-    start_min: int | None = None  # held there by hand
+    start_min: int | None = None  # held there, by hand or where people meet
 
     @property
     def minutes(self) -> int:
@@ -141,14 +142,18 @@ def visits_of(problem: WeekProblem, route: PlannedRoute) -> list[Visit]:
 
     problem: the week it belongs to.
     route: a day with times.
-    Returns one Visit for each stop; a start held by hand stays held.
+    Returns one Visit for each stop; a held start stays held, and the one at
+    which people meet.
     Source: our own rule.
     """
     visits = []
     for stop in route.stops:
         wish = problem.wish_by_key[stop.wish]
         jobs = tuple(job for job in wish.jobs if job.key in stop.jobs)
-        visits.append(Visit(wish, jobs, _held_start(wish.locks, route)))
+        held = _held_start(wish.held, route)
+        if crew_of(jobs) > 1:
+            held = stop.starts_min
+        visits.append(Visit(wish, jobs, held))
     return visits
 
 
@@ -166,7 +171,7 @@ def _latest_start(window: Window, minutes: int) -> int:
 
 def _earliest_start(visit: Visit, day: int, ready_min: int) -> int:
     """In the first window still open; after the last one: at once, which `broken` reports."""
-    for window in open_windows(visit.wish, day, visit.start_min):
+    for window in open_windows(visit.wish, day, visit.start_min, visit.jobs):
         start = max(ready_min, window.opens_min)
         if start <= _latest_start(window, visit.minutes):
             return start
@@ -176,5 +181,5 @@ def _earliest_start(visit: Visit, day: int, ready_min: int) -> int:
 def _inside(visit: Visit, stop: PlannedStop, day: int) -> bool:
     return any(
         window.opens_min <= stop.starts_min <= _latest_start(window, visit.minutes)
-        for window in open_windows(visit.wish, day, visit.start_min)
+        for window in open_windows(visit.wish, day, visit.start_min, visit.jobs)
     )

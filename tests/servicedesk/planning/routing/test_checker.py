@@ -7,7 +7,13 @@ import pytest
 from servicedesk.kinds import Skill
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.greedy import plan_week_greedily
-from servicedesk.planning.routing.problem import LeftOut, LeftOutReason, Lock, WeekPlan, Window
+from servicedesk.planning.routing.problem import (
+    LeftOut,
+    LeftOutReason,
+    Lock,
+    WeekPlan,
+    Window,
+)
 from servicedesk.planning.routing.timetable import Visit, timed_route
 from tests.servicedesk.planning.routing.weeks import TRAINED, job, shift, week, wish
 
@@ -188,11 +194,45 @@ def test_pair_that_comes_at_two_times(pair):
     assert "wen on Monday, site:1: moved from 10:00." in found
 
 
-def test_boat_work_that_nobody_placed_by_hand(pair):
+def test_boat_work_for_one_is_a_fault_whoever_planned_it(pair):
     problem, plan = pair
     free = replace(problem, wishes=(replace(problem.wishes[0], locks=()),))
 
-    assert any("placed by hand, never automatically" in f for f in checker.faults(free, plan))
+    assert checker.faults(free, plan) == []
+    assert checker.faults(free, WeekPlan(plan.routes[:1], ())) == [
+        "site:1, ticket:1: needs 2 people at one time, has 1 on 1 stops."
+    ]
+
+
+def test_three_people_at_work_for_two(pair):
+    problem, plan = pair
+    third = replace(plan.routes[1], technician="kay")
+    problem = replace(problem, shifts=(*problem.shifts, shift("kay")))
+    problem = replace(problem, wishes=(replace(problem.wishes[0], locks=()),))
+
+    assert "site:1, ticket:1: needs 2 people at one time, has 3 on 3 stops." in checker.faults(
+        problem, replace(plan, routes=(*plan.routes, third))
+    )
+
+
+def test_crew_without_the_one_who_was_placed_by_hand(pair):
+    problem, plan = pair
+    named = replace(problem.wishes[0], locks=(Lock("kay", 0),))
+    problem = replace(problem, shifts=(*problem.shifts, shift("kay")), wishes=(named,))
+
+    assert "site:1, ticket:1: was placed by hand with kay, who is missing." in checker.faults(
+        problem, plan
+    )
+
+
+def test_boat_that_is_out_after_sunset(pair):
+    problem, plan = pair
+    windows = (Window(0, boat_until_min=639),)  # the stop lasts from 10:00 to 10:40
+    dusk = replace(problem, wishes=(replace(problem.wishes[0], windows=windows),))
+    found = checker.faults(dusk, plan)
+
+    assert len(found) == 2
+    assert "daylight only from 00:00 to 10:39" in found[0]
 
 
 def test_stop_taken_from_where_it_was_placed_by_hand(pair):

@@ -10,6 +10,7 @@ from servicedesk.kinds import Harm, Skill
 from servicedesk.planning.routing import checker, sorting
 from servicedesk.planning.routing.greedy import plan_week_greedily
 from servicedesk.planning.routing.insertion import fits, lean_jobs, tier
+from servicedesk.planning.routing.meetings import wants
 from servicedesk.planning.routing.problem import LeftOutReason, Lock, Window
 from servicedesk.planning.routing.solver import plan_week
 from servicedesk.planning.routing.timetable import Visit, working_min
@@ -49,6 +50,8 @@ def test_work_left_out_would_not_fit_where_only_milder_work_stands(problem):
     for wanted in sorting.sort_out(problem).wishes:
         if wanted.key not in left or wanted.locks or wanted.key in sites(plan):
             continue
+        if wants(wanted):
+            continue  # of several people it is judged elsewhere
         alone = Visit(wanted, lean_jobs(wanted, None))
         able = sorting.able_technicians(problem, alone.jobs)
         for one in problem.shifts:
@@ -65,7 +68,10 @@ def visits_on(problem, plan, one):
                 wanted = problem.wish_by_key[stop.wish]
                 held = {(k.technician, k.day): k.start_min for k in wanted.locks}
                 jobs = tuple(j for j in wanted.jobs if j.key in stop.jobs)
-                yield Visit(wanted, jobs, held.get((route.technician, route.day)))
+                start = held.get((route.technician, route.day))
+                if any(j.people > 1 for j in jobs):
+                    start = stop.starts_min
+                yield Visit(wanted, jobs, start)
 
 
 @settings(max_examples=15, deadline=None)
@@ -85,25 +91,6 @@ def test_all_tickets_of_a_site_are_one_stop(planned):
     (stop,) = plan.routes[0].stops
     assert set(stop.jobs) == {"ticket:1", "ticket:2"}
     assert stop.ends_min - stop.starts_min == 10 + 20 + 15
-
-
-@both
-@pytest.mark.parametrize(
-    ("fields", "reason", "word"),
-    [
-        ({"crew": 2}, LeftOutReason.TWO_PEOPLE, "two people, plan by hand"),
-        ({"boat": True}, LeftOutReason.BOAT, "boat and two people, plan by hand"),
-    ],
-)
-def test_work_for_two_or_from_a_boat_is_left_out_and_the_rest_of_the_site_planned(
-    planned, fields, reason, word
-):
-    pair, alone = job("ticket:1", **fields), job("ticket:2")
-    plan = planned(week([wish(jobs=(pair, alone))], [shift("dario"), shift("wen")]))
-
-    assert [stop.jobs for route in plan.routes for stop in route.stops] == [("ticket:2",)]
-    assert reasons(plan) == {"ticket:1": reason}
-    assert word in plan.left_out[0].because
 
 
 @both

@@ -54,8 +54,9 @@ def jobs(draw, site):
             draw(st.sampled_from(list(Harm))),
             draw(skills),
             draw(st.integers(-20, 90)),
-            crew=draw(st.sampled_from([1, 1, 1, 2])),
-            boat=draw(st.integers(0, 9)) == 0,
+            crew=draw(st.sampled_from([1, 1, 1, 2, 2, 3])),
+            boat=draw(st.integers(0, 4)) == 0,
+            units=draw(st.integers(0, 2)),
         )
         for n in range(count)
     ]
@@ -66,14 +67,16 @@ def jobs(draw, site):
 
 @st.composite
 def windows(draw):
+    dawn, dusk = draw(st.sampled_from([(0, 1440), (470, 990), (330, 1300)]))
+    light = {"boat_from_min": dawn, "boat_until_min": dusk}
     if draw(st.booleans()):
-        return tuple(Window(day) for day in range(draw(st.integers(0, 2)), 5))
+        return tuple(Window(day, **light) for day in range(draw(st.integers(0, 2)), 5))
     made = []
     for day in draw(st.sets(st.integers(0, 4), max_size=4)):
         opens = draw(st.integers(300, 900))
         closes = draw(st.integers(opens + 10, 1200))
         starts_by = draw(st.none() | st.integers(opens, closes))
-        made.append(Window(day, opens, closes, starts_by))
+        made.append(Window(day, opens, closes, starts_by, **light))
     return tuple(made)
 
 
@@ -83,14 +86,14 @@ def locks(draw, shifts, crew):
         return ()
     first = draw(st.sampled_from(shifts))
     others = [s for s in shifts if s.day == first.day and s.technician != first.technician]
-    if crew == 1 or not others:
+    if crew == 1 or not others or draw(st.booleans()):
         return (Lock(first.technician, first.day, draw(st.none() | st.integers(480, 900))),)
     start = draw(st.integers(500, 800))
     return (Lock(first.technician, first.day, start), Lock(others[0].technician, first.day, start))
 
 
 @st.composite
-def random_weeks(draw):
+def random_shifts(draw):
     shifts = []
     for technician in ("dario", "wen", "kay")[: draw(st.integers(0, 3))]:
         held = skills_held(draw(st.frozensets(skills, min_size=1, max_size=2)))
@@ -98,7 +101,27 @@ def random_weeks(draw):
         for day in draw(st.sets(st.integers(0, 4), max_size=4)):
             begin = draw(st.integers(360, 800))
             end = draw(st.integers(begin + 30, 1140))
+            van = draw(st.none() | st.integers(1, 8))
+            shifts.append(Shift(technician, day, begin, end, 0, held, 30, boat, van))
+    return shifts
+
+
+@st.composite
+def shifts_of_crews(draw):
+    """People enough to meet, on days that are long enough for it."""
+    shifts = []
+    for technician in ("dario", "wen", "kay")[: draw(st.integers(2, 3))]:
+        held = EVERYBODY if draw(st.integers(0, 2)) else TRAINED
+        boat = draw(st.booleans())
+        for day in sorted(draw(st.sets(st.integers(0, 4), min_size=2))):
+            begin, end = draw(st.integers(400, 560)), draw(st.integers(840, 1100))
             shifts.append(Shift(technician, day, begin, end, 0, held, 30, boat))
+    return shifts
+
+
+@st.composite
+def random_weeks(draw):
+    shifts = draw(random_shifts() | shifts_of_crews())
     wishes, places = [], [SHOP]
     for site in range(draw(st.integers(0, 7))):
         places.append(
@@ -114,6 +137,7 @@ def random_weeks(draw):
                 draw(st.integers(0, 20)),
                 draw(st.integers(0, 7)),
                 draw(locks(shifts, max(one.people for one in made))),
+                infested=draw(st.integers(0, 5)) == 0,
             )
         )
     lunch = draw(st.sampled_from([Lunch(), Lunch(minutes=0), Lunch(690, 45)]))

@@ -77,8 +77,8 @@ def crews(problem: WeekProblem, wish: StopWish, jobs: Sequence[Job]) -> Iterator
     problem: the week, or the weeks of its horizon.
     wish: the site's stop; whoever was placed there by hand is one of them, on his day.
     jobs: the work wanted there.
-    Returns, one after another, each crew on each day on which all of it is on shift, the site is open, and what needs
-    the crew may begin.
+    Returns, one after another, each crew on each day on which all of it is on shift, the site is
+    open, and what needs the crew may begin.
     Source: our own rule.
     """
     size = crew_of(jobs)

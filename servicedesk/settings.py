@@ -365,6 +365,8 @@ CELERY_BEAT_SCHEDULE = {
     "ask_roads": every("ask_roads", 21_600),
     "start_plans": every("start_plans", 5),
     "collect_plans": every("collect_plans", 2),
+    "start_what_ifs": every("start_what_ifs", 5),
+    "collect_what_ifs": every("collect_what_ifs", 5),
 }
 
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

@@ -15,6 +15,8 @@ from servicedesk.actions import (
     watch,
 )
 from servicedesk.actions.routes import children, measure, plans
+from servicedesk.actions.whatif import children as players
+from servicedesk.actions.whatif import runs
 
 
 @shared_task
@@ -36,6 +38,17 @@ def collect_plans():
 @shared_task
 def ask_roads():
     return measure.measure_ahead(clock=timezone.now)
+
+
+@shared_task
+def start_what_ifs():
+    return runs.start_what_ifs(launch=players.launch)
+
+
+@shared_task
+def collect_what_ifs():
+    children.reap()
+    return runs.collect_what_ifs(clock=timezone.now)
 
 
 @shared_task

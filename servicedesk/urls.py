@@ -67,6 +67,7 @@ from servicedesk.views.registers import check_register, load_register, register_
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.start import start, start_firm, start_manager, start_people
+from servicedesk.views.stock import load_list, part_order, part_orders, stock, van
 from servicedesk.views.systems import (
     pond,
     record_state,
@@ -88,20 +89,37 @@ from servicedesk.views.tickets import (
     withdraw_decision,
 )
 from servicedesk.views.units import exchange_unit, unit, unit_exchanged
+from servicedesk.views.way_in import way_in
 from servicedesk.views.week import (
     cancel_plan,
-    drop_stop,
-    keep_stop,
-    move_stop,
-    place_ticket,
     plan_progress,
     plan_week,
-    publish_week,
-    reopen_day,
-    take_off_stop,
     this_week,
     week,
     week_day,
+)
+from servicedesk.views.week_hands import (
+    add_to_stop,
+    drop_stop,
+    hand_changes,
+    keep_stop,
+    move_stop,
+    place_best,
+    place_ticket,
+    pull_forward,
+    split_stop,
+    take_off_stop,
+    undo_change,
+)
+from servicedesk.views.week_publishing import publish_week, reopen_day
+from servicedesk.views.whatif import (
+    cancel_what_if,
+    delete_what_if,
+    new_what_if,
+    what_if,
+    what_if_csv,
+    what_if_progress,
+    what_ifs,
 )
 
 urlpatterns = [
@@ -160,6 +178,19 @@ urlpatterns = [
     path("works/<int:pk>/accept/", accept_work, name="accept_work"),
     path("works/<int:pk>/refuse/", refuse_work, name="refuse_work"),
     path("works/<int:pk>/verify/", verify_work, name="verify_work"),
+    path("what-if/", what_ifs, name="what_ifs"),
+    path("what-if/new/", new_what_if, name="new_what_if"),
+    path("what-if/<int:pk>/", what_if, name="what_if"),
+    path("what-if/<int:pk>/progress/", what_if_progress, name="what_if_progress"),
+    path("what-if/<int:pk>/cancel/", cancel_what_if, name="cancel_what_if"),
+    path("what-if/<int:pk>/delete/", delete_what_if, name="delete_what_if"),
+    path("what-if/<int:pk>/months.csv", what_if_csv, name="what_if_csv"),
+    path("stock/", stock, name="stock"),
+    path("stock/orders/", part_orders, name="part_orders"),
+    path("stock/orders/<int:pk>/", part_order, name="part_order"),
+    path("stock/of/<str:technician>/", van, name="van"),
+    path("stock/of/<str:technician>/load/<str:day>/", load_list, name="load_list"),
+    path("sites/<int:pk>/way-in/", way_in, name="way_in"),
     path("recalls/", recalls, name="recalls"),
     path("recalls/new/", open_recall, name="open_recall"),
     path("recalls/<int:pk>/", recall, name="recall"),
@@ -200,9 +231,15 @@ urlpatterns = [
     path("week/repair/<int:pk>/accept/", accept_repair, name="accept_repair"),
     path("week/repair/<int:pk>/undo/", undo_repair, name="undo_repair"),
     path("week/<str:name>/place/<int:pk>/", place_ticket, name="place_ticket"),
+    path("week/<str:name>/best/<int:pk>/", place_best, name="place_best"),
+    path("week/<str:name>/pull/<int:pk>/", pull_forward, name="pull_forward"),
+    path("week/<str:name>/changes/", hand_changes, name="hand_changes"),
+    path("week/changes/<int:pk>/undo/", undo_change, name="undo_change"),
     path("week/<str:name>/<str:technician>/<str:day>/", week_day, name="week_day"),
     path("routes/<int:pk>/reopen/", reopen_day, name="reopen_day"),
     path("stops/<uuid:uuid>/move/", move_stop, name="move_stop"),
+    path("stops/<uuid:uuid>/split/", split_stop, name="split_stop"),
+    path("stops/<uuid:uuid>/add/", add_to_stop, name="add_to_stop"),
     path("stops/<uuid:uuid>/keep/", keep_stop, name="keep_stop"),
     path("stops/<uuid:uuid>/take-off/", take_off_stop, name="take_off_stop"),
     path("stops/<uuid:uuid>/drop/", drop_stop, name="drop_stop"),

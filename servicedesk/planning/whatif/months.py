@@ -1,7 +1,8 @@
 """What a simulated year came to, month by month."""
 
 from collections import Counter
-from dataclasses import asdict, dataclass, field, fields
+from collections.abc import Iterable
+from dataclasses import dataclass, field, fields
 from datetime import date
 
 from servicedesk.planning.routing.cost import CENTS_PER_HM
@@ -37,10 +38,6 @@ class Month:
     def km(self) -> float:
         return self.hm / 10
 
-    def cost(self, rates: Rates) -> float:
-        """Driving and paid time, in the firm's money; parts are only counted."""
-        return self.km * rates.per_km + self.paid_min / 60 * rates.per_hour
-
 
 @dataclass
 class Months:
@@ -72,15 +69,11 @@ class Months:
     @property
     def total(self) -> Month:
         """The sum of all months."""
-        found = Month()
-        for row in self.rows.values():
-            for name in SUMMED:
-                setattr(found, name, getattr(found, name) + getattr(row, name))
-            found.parts.update(row.parts)
-        return found
+        return summed(self.rows.values())
 
     def as_data(self) -> dict:
-        return asdict(self) | {"begins_on": self.begins_on.isoformat()}
+        rows = {name: vars(row) | {"parts": dict(row.parts)} for name, row in self.rows.items()}
+        return vars(self) | {"begins_on": self.begins_on.isoformat(), "rows": rows}
 
     @classmethod
     def from_data(cls, data: dict) -> "Months":
@@ -90,6 +83,21 @@ class Months:
         }
         begins_on = date.fromisoformat(data["begins_on"])
         return cls(**data | {"begins_on": begins_on, "rows": rows})
+
+
+def summed(months: Iterable[Month]) -> Month:
+    """The sum of some months.
+
+    months: any number of them.
+    Returns a Month without a name.
+    Source: our own rule.
+    """
+    found = Month()
+    for row in months:
+        for name in SUMMED:
+            setattr(found, name, getattr(found, name) + getattr(row, name))
+        found.parts.update(row.parts)
+    return found
 
 
 SUMMED = [f.name for f in fields(Month) if f.name not in {"name", "parts"}]

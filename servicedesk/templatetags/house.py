@@ -22,6 +22,7 @@ OFFICE_PAGES = [
     ("/week/", _("Week")),
     ("/tickets/", _("Tickets")),
     ("/systems/", _("Systems")),
+    ("/what-if/", _("What if")),
     ("/messages/", _("Messages")),
     ("/import/", _("Import")),
     ("/settings/", _("Settings")),

@@ -2,14 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from django.db.models import prefetch_related_objects
 
 from servicedesk.actions.needs import Wanting, needs_of, units_of
 from servicedesk.actions.routes.refused import RouteRefused
-from servicedesk.actions.stock import waits_for_parts
-from servicedesk.actions.way_in import AGREE_FIRST, must_agree_first
+from servicedesk.actions.stock import waits_for_parts, why_waiting
+from servicedesk.actions.way_in import AGREE_FIRST, must_agree_first, why_agree_first
 from servicedesk.models import DueItem, Technician, Ticket
 from servicedesk.planning.routing.problem import NEVER_TOO_LATE, Job, StopWish
 from servicedesk.planning.stock import Wait
@@ -93,3 +93,8 @@ def refuse_unready(tickets: Iterable[Ticket], day: date, today: date) -> None:
             f"Its parts come on {ready_on:%A} {ready_on.day} {ready_on:%B}. Choose that day or a "
             "later one, or tick on the page of parts on order that they are here."
         )
+
+
+def why_held(*, today: date, now: datetime) -> dict[int, str]:
+    """What keeps open tickets back, whatever a plan says: parts, or an owner who must be home."""
+    return why_waiting(today=today) | why_agree_first(now=now)

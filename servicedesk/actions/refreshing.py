@@ -4,8 +4,10 @@ A job takes a part under a lease, works on it for a few seconds and calls the ne
 and the beat have their turn between. A part whose worker was killed goes on where it stopped.
 """
 
+import gc
 import uuid
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 
 from django.db import connection, transaction
@@ -88,6 +90,24 @@ def take_part() -> RefreshPart | None:
 
 def work_on(part: RefreshPart, *, clock: Callable[[], datetime]) -> None:
     """Refresh the sites of a part until it is done, its turn is over, or another has it."""
+    with _collector_resting():
+        _work_on(part, clock)
+
+
+@contextmanager
+def _collector_resting():
+    """A turn makes objects by the hundred thousand and hardly a cycle: looking for them took a
+    fifth of its time. What little there is waits for the end of the turn."""
+    was_at_work = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_at_work:
+            gc.enable()
+
+
+def _work_on(part, clock):
     now = clock()
     sites = Site.objects.filter(pk__gte=part.next_site, pk__lte=part.last_site)
     ids = list(sites.order_by("pk").values_list("pk", flat=True))

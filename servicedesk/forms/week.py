@@ -63,3 +63,52 @@ class DropForm(forms.Form):
         label=_("Not before"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     reason = forms.CharField(label=_("Why"), max_length=200)
+
+
+class SplitForm(MoveForm):
+    """Which part of a stop's work goes to whom, and when."""
+
+    field_order = ["tickets", "technician", "day"]
+
+    def __init__(self, *args, work, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["tickets"] = TicksField(rows=work, label=_("Work that goes"))
+        self.order_fields(self.field_order)
+
+
+class AddForm(forms.Form):
+    """Work of a site that is to be done along."""
+
+    def __init__(self, *args, near, soon, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["tickets"] = TicksField(rows=near, label=_("Open tickets"), required=False)
+        words = _("Falls due soon")
+        self.fields["due_items"] = TicksField(rows=soon, label=words, required=False)
+        for name, rows in (("tickets", near), ("due_items", soon)):
+            if not rows:
+                del self.fields[name]
+
+    def clean(self):
+        return {"tickets": [], "due_items": []} | super().clean()
+
+
+class TicksField(forms.TypedMultipleChoiceField):
+    """Rows of work with a tick each; gives the rows that are ticked."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def __init__(self, *, rows, **kwargs):
+        by_pk = {str(row.pk): row for row in rows}
+        choices = [(pk, self.words(row)) for pk, row in by_pk.items()]
+        super().__init__(choices=choices, coerce=by_pk.get, empty_value=[], **kwargs)
+
+    @staticmethod
+    def words(row):
+        due_on = getattr(row, "due_on", None) or getattr(row, "due_when_opened_on", None)
+        said = [str(row.task)]
+        if row.system_id:
+            said.append(str(row.system))
+        said.append(_("%(minutes)d min") % {"minutes": row.task.minutes})
+        if due_on:
+            said.append(_("due %(day)s") % {"day": date_format(due_on, "j F")})
+        return ", ".join(str(word) for word in said)

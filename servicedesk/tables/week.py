@@ -305,7 +305,12 @@ def waiting(user, run, *, today):
     said = LeftOut.objects.filter(plan_run=run, ticket=OuterRef("pk")) if run else None
     tickets = tickets_listed(user).filter(Q(planned_on=None) | Q(planned_on__lt=today))
     if said is not None:
-        tickets = tickets.annotate(because_left=Subquery(said.values("because")[:1]))
+        tickets = tickets.annotate(
+            because_left=Subquery(said.values("because")[:1]),
+            best_on=Subquery(said.values("day")[:1]),
+            best_name=Subquery(said.values("technician__user__first_name")[:1]),
+            best_hm=Subquery(said.values("detour_hm")[:1]),
+        )
     return tickets.select_related("task", "site", "system")
 
 
@@ -339,13 +344,23 @@ def waiting_rows(tickets, week):
         because = getattr(ticket, "because_left", None) or _why(ticket)
         later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
         rows = can_wait if later else due
-        rows.append({"ticket": ticket, "standing": there, "because": because})
+        rows.append(
+            {"ticket": ticket, "standing": there, "because": because, "best": _best(ticket, week)}
+        )
     return sorted(due, key=_rank), sorted(can_wait, key=lambda row: -row["standing"].lateness)
 
 
 def _rank(row):
     ticket = row["ticket"]
     return (HARM_ORDER[ticket.task.harm], -row["standing"].lateness, ticket.pk)
+
+
+def _best(ticket, week):
+    """The day that would take it after all, with whom and how far out of the way."""
+    on = getattr(ticket, "best_on", None)
+    if on is None or on < week.first_on or not ticket.best_name:
+        return None
+    return {"day": on, "name": ticket.best_name, "km": ticket.best_hm / 10}
 
 
 def _why(ticket):

@@ -3,6 +3,7 @@
 import datetime
 
 from django import forms, template
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
@@ -117,15 +118,22 @@ def _drawn(name):
     return format_html('<svg aria-hidden="true"><use href="#s-{}"/></svg>', name)
 
 
-@register.simple_tag
-def notice(message):
-    """A message of the program, above the page that it is about."""
+@register.simple_tag(takes_context=True)
+def notice(context, message):
+    """A message of the program, above the page that it is about; with its way back, if any."""
     name = NOTICE_SHAPES.get(message.level_tag)
+    said = name or "", _drawn(name) if name else "", message
+    what, _sep, number = (message.extra_tags or "").partition(":")
+    if what != "undo":
+        return format_html('<p class="notice {}">{}<span>{}</span></p>', *said)
     return format_html(
-        '<p class="notice {}">{}<span>{}</span></p>',
-        name or "",
-        _drawn(name) if name else "",
-        message,
+        '<div class="notice {}">{}<span>{}</span><form method="post" action="{}">'
+        '<input type="hidden" name="csrfmiddlewaretoken" value="{}">'
+        '<button type="submit" class="btn low">{}</button></form></div>',
+        *said,
+        reverse("undo_change", args=[number]),
+        context.get("csrf_token", ""),
+        _("Undo"),
     )
 
 

@@ -15,7 +15,10 @@ from servicedesk.models import Decision, DueItem, Stop, Ticket
 def open_work(stop: Stop) -> list[tuple[Ticket, date | None]]:
     """The open tickets of a stop, each with the last day inside its tolerance. Two queries."""
     tickets = list(
-        Ticket.objects.open().filter(stops=stop).select_related("task", "site").order_by("pk")
+        Ticket.objects.open()
+        .filter(stops=stop)
+        .select_related("task", "site", "system")
+        .order_by("pk")
     )
     closes = {
         (item.place_key, item.task_id, item.occasion): item.closes_on

@@ -14,13 +14,14 @@ from django.db.models import DateTimeField, ExpressionWrapper, F, Q
 from django.db.models.functions import Now
 
 from customers.models import Firm, User
-from servicedesk.actions.routes.drafts import pks, save_routes
+from servicedesk.actions.routes.alternatives import keep_left_out
+from servicedesk.actions.routes.drafts import save_routes
 from servicedesk.actions.routes.horizon import problem_ahead
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import PlanState, RoadState
-from servicedesk.models import LeftOut, PlanRun, Solve, Ticket
+from servicedesk.models import PlanRun, Solve
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.routing.cost import plan_cost_cents
 from servicedesk.planning.routing.frozen import plan_data, plan_from, problem_data, problem_from
@@ -215,11 +216,7 @@ def _keep(run: PlanRun, best: Solve, now: datetime) -> None:
     days -= {(str(technician), week.number(day)) for technician, day in week.published}
     routes = [route for route in plan.routes if (route.technician, route.day) in days]
     save_routes(week, problem, routes, days=days, run=run)
-    reasons = {pk: out.because for out in plan.left_out for pk in pks([out.job], "ticket")}
-    still_open = Ticket.objects.open().filter(pk__in=reasons).values_list("pk", flat=True)
-    LeftOut.objects.bulk_create(
-        LeftOut(plan_run=run, ticket_id=pk, because=reasons[pk]) for pk in sorted(still_open)
-    )
+    keep_left_out(run, problem, plan)
     if run.publish_when_done:
         publish_week(run.monday_on, by=run.asked_by, today=today, now=now)
 

@@ -40,6 +40,11 @@ def stock_now() -> tuple[dict[Holding, int], set[int]]:
     return stock_of([*_entered(), *_arrived(), *_used(min(opened.values()))]), set(opened)
 
 
+def is_kept() -> bool:
+    """Whether anybody keeps stock in this firm."""
+    return StockMove.objects.exists()
+
+
 def _opened() -> dict[int, datetime]:
     rows = StockMove.objects.annotate(holder=HELD_BY).values_list("holder")
     opened = dict(rows.annotate(Min("at")).order_by())

@@ -7,7 +7,7 @@ from datetime import date
 
 from equipment.models import Part
 from servicedesk.actions.needs import needs_of
-from servicedesk.actions.stock import arrivals, stock_now
+from servicedesk.actions.stock import arrivals, is_kept, stock_now
 from servicedesk.models import DueItem, Stop, StopTicket
 from servicedesk.planning.stock import Given, Wanted, share_out
 
@@ -163,3 +163,17 @@ def _work(first: date, last: date) -> dict[Day, list]:
     for row in along.order_by("pk"):
         work[row.stop.route.technician_id, row.stop.route.day].append(row.dueitem)
     return work
+
+
+def short_in_week(week, *, today: date) -> list[dict]:
+    """Who lacks parts on which days that are still to come; nothing where no stock is kept."""
+    if week.sunday < today or not is_kept():
+        return []
+    loads = Loads(week.monday, week.sunday, today=today)
+    days = [week.day(number) for number in range(7)]
+    rows = []
+    for technician in week.technicians.values():
+        if found := loads.short_days(technician.pk, days):
+            short = sum(pieces for _day, pieces in found)
+            rows.append({"technician": technician, "days": found, "short": short})
+    return rows

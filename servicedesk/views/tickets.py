@@ -17,8 +17,19 @@ from customers.models import Pond
 from equipment.models import Position
 from servicedesk.actions import tickets as actions
 from servicedesk.actions import work as work_actions
+from servicedesk.actions.routes.parts import why_held
+from servicedesk.actions.way_in import AGREE_FIRST
 from servicedesk.forms.tickets import CancelForm, PostponeForm, WaiveForm
-from servicedesk.models import Caution, Decision, DueItem, OwnerAnswer, StopTicket, Ticket, Work
+from servicedesk.models import (
+    Caution,
+    Decision,
+    DueItem,
+    OwnerAnswer,
+    PartOrder,
+    StopTicket,
+    Ticket,
+    Work,
+)
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
@@ -153,7 +164,15 @@ def ticket_shown(user, pk, now):
         .select_related("contact")
         .order_by("-recorded_at"),
         "today": today,
+        **waits_of(shown, today, now),
     }
+
+
+def waits_of(ticket, today, now):
+    """What keeps an open ticket back, and the parts that were ordered for it."""
+    held = why_held(today=today, now=now).get(ticket.pk) if not ticket.closed_at else None
+    orders = PartOrder.objects.filter(ticket=ticket).select_related("part").order_by("-pk")
+    return {"held": held, "agree_first": held == AGREE_FIRST, "orders": orders}
 
 
 def ponds_of(ticket):

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from customers.models import SiteSecret
 from equipment.models import Position
 from servicedesk.actions.routes.week import WeekOfRecords
+from servicedesk.actions.way_in import AGREE_FIRST
 from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
 from servicedesk.kinds import HARM_ORDER, AnswerKind
 from servicedesk.models import DueItem, LeftOut, OwnerAnswer, Stop, StopTicket
@@ -330,8 +331,12 @@ def by_site(rows):
     ]
 
 
-def waiting_rows(tickets, week):
-    """(due by the end of the week, can wait): one dict a ticket, the gravest first."""
+def waiting_rows(tickets, week, held=None):
+    """(due by the end of the week, can wait): one dict a ticket, the gravest first.
+
+    held: what keeps a ticket back today, in words, whatever the last plan said.
+    """
+    held = held or {}
     due, can_wait = [], []
     for ticket in tickets:
         there = standing(
@@ -341,11 +346,18 @@ def waiting_rows(tickets, week):
             closes_on=ticket.closes_on,
             paused=bool(ticket.paused),
         )
-        because = getattr(ticket, "because_left", None) or _why(ticket)
+        said = held.get(ticket.pk)
+        because = said or getattr(ticket, "because_left", None) or _why(ticket)
         later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
         rows = can_wait if later else due
         rows.append(
-            {"ticket": ticket, "standing": there, "because": because, "best": _best(ticket, week)}
+            {
+                "ticket": ticket,
+                "standing": there,
+                "because": because,
+                "agree": said == AGREE_FIRST,
+                "best": None if said else _best(ticket, week),
+            }
         )
     return sorted(due, key=_rank), sorted(can_wait, key=lambda row: -row["standing"].lateness)
 

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from datetime import date, datetime, time
 
 from customers.models import User
-from servicedesk.actions.routes import dropping, hands, splitting
+from servicedesk.actions.routes import dropping, hands, splitting, together
 from servicedesk.actions.routes.undoing import recorded
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import HandKind
@@ -47,7 +47,8 @@ def move(
     says = f"{stop.site} moved from {_of(stop)}, to {_day(technician, day)}."
     on = stop.route.day
     with recorded(HandKind.MOVED, says, day=on, by=by, today=today, now=now) as change:
-        hands.move_stop(stop, technician=technician, day=day, today=today)
+        move = together.move_together if hands.partners(stop) else hands.move_stop
+        move(stop, technician=technician, day=day, today=today)
     return change
 
 

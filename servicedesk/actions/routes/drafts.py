@@ -18,7 +18,7 @@ from servicedesk.planning.routing.problem import (
     WeekProblem,
 )
 from servicedesk.planning.routing.timetable import Visit, latest_leaving
-from servicedesk.planning.routing.whys import why_there
+from servicedesk.planning.routing.whys import Meets, meets, why_there
 
 DueIds = list[int]
 
@@ -100,7 +100,8 @@ def save_routes(
     for row in rows:
         route = planned[str(row.technician_id), week.number(row.day)]
         for number, stop in enumerate(route.stops, start=1):
-            made = _stop(week, problem, row, route, number)
+            meeting = meets(problem, list(planned.values()), route, stop)
+            made = _stop(week, problem, row, route, number, meeting)
             for name, value in kept.get((row.technician_id, row.day, made.site_id), {}).items():
                 setattr(made, name, value)
             stops.append(made)
@@ -153,7 +154,12 @@ def _route(
 
 
 def _stop(
-    week: WeekOfRecords, problem: WeekProblem, row: Route, route: PlannedRoute, number: int
+    week: WeekOfRecords,
+    problem: WeekProblem,
+    row: Route,
+    route: PlannedRoute,
+    number: int,
+    meeting: Meets | None,
 ) -> Stop:
     stop = route.stops[number - 1]
     wish = problem.wish_by_key[stop.wish]
@@ -170,7 +176,7 @@ def _stop(
         leave_at=week.instant(route.day, stop.ends_min),
         drive_min=int(problem.travel.minutes[before, wish.place]),
         drive_km=int(problem.travel.hectometres[before, wish.place]) / 10,
-        because=why_there(wish, _jobs(wish, stop.jobs), route.day),
+        because=why_there(wish, _jobs(wish, stop.jobs), route.day, meeting),
     )
 
 

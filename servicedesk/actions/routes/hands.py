@@ -82,9 +82,7 @@ def move_stop(stop: Stop, *, technician: Technician, day: date, today: date) -> 
             "that week."
         )
     if partners(stop):
-        raise RouteRefused(
-            "This stop is for several people at one time. Take it off, then place it again."
-        )
+        raise RouteRefused("This stop is for several people at one time. Move all of them.")
     refuse_published(week, technician, day)
     left = {(str(stop.route.technician_id), week.number(stop.route.day))}
     tickets = [st.ticket for st in stop.stop_tickets.select_related("ticket__site")]
@@ -112,12 +110,15 @@ def take_off(stop: Stop, *, today: date) -> None:
 
 @transaction.atomic
 def keep_stop(stop: Stop, *, keep: bool, today: date) -> None:
-    """Say that a stop stays where it is when the week is planned again, or that it may move."""
+    """Say that a stop stays where it is when the week is planned again, or that it may move.
+
+    It is said of all who meet there, or of none.
+    """
     open_week(stop.route.day, today)
-    refuse_frozen(stop)
-    if not keep and partners(stop):
-        raise RouteRefused("Work for several people keeps its place, or is taken off.")
-    Stop.objects.filter(pk=stop.pk).update(locked=keep, by_hand=keep)
+    everybody = [stop, *partners(stop)]
+    for one in everybody:
+        refuse_frozen(one)
+    Stop.objects.filter(pk__in=[one.pk for one in everybody]).update(locked=keep, by_hand=keep)
 
 
 def open_week(day: date, today: date) -> WeekOfRecords:
@@ -257,7 +258,7 @@ def _days_of_partners(orders: Orders, days: set[Day]) -> set[Day]:
         (lock.technician, lock.day)
         for day in days
         for visit in orders[day]
-        for lock in visit.wish.locks
+        for lock in visit.wish.held
     }
 
 

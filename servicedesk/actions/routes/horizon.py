@@ -11,6 +11,7 @@ from functools import cached_property
 
 from customers.models import Site
 from servicedesk.actions.roads import known_table
+from servicedesk.actions.routes.daylight import in_daylight
 from servicedesk.actions.routes.hours import Hours, is_promised
 from servicedesk.actions.routes.week import (
     Places,
@@ -93,14 +94,13 @@ class _Ahead:
 
     @cached_property
     def items(self) -> dict[Key, DueItem]:
-        """The next occasions that open by the end of the horizon, of work one person can do."""
+        """The next occasions that open by the end of the horizon, for one person or more."""
         last = self.week.monday + timedelta(weeks=self.weeks)
         found = DueItem.objects.filter(
             opens_on__lt=last,
             due_on__isnull=False,
             paused=False,
-            task__crew=1,
-            task__needs_boat=False,
+            task__crew__gte=1,
             task__active=True,
         )
         return {_key(item): item for item in found.select_related("task").defer("basis", "because")}
@@ -161,11 +161,10 @@ class _Ahead:
         jobs += tuple(self._later(item) for item in self.new.get(pk, []))
         windows = wish.windows
         if not self._is_promised(wish):
-            windows += tuple(
-                replace(window, day=window.day + WEEK * n)
-                for n, hours in self.hours.items()
-                for window in hours.windows(self.sites[pk], [], self.coming[n].monday)
-            )
+            for n, later in self.coming.items():
+                there = self.hours[n].windows(self.sites[pk], [], later.monday)
+                there = in_daylight(later, self.sites[pk], there, jobs)
+                windows += tuple(replace(window, day=window.day + WEEK * n) for window in there)
         seen = tuple(self.detours.get(pk, ()))
         return replace(wish, jobs=jobs, windows=windows, detours_hm=seen)
 

@@ -5,8 +5,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
+from django.db.models import Q
+
 from customers.models import Pond, Site
 from servicedesk.actions.roads import known_table
+from servicedesk.actions.routes.daylight import in_daylight
 from servicedesk.actions.routes.hours import (
     Hours,
     closed_areas,
@@ -50,6 +53,7 @@ class AtSite:
     tickets: dict[int, Ticket] = field(default_factory=dict)
     due_items: dict[int, DueItem] = field(default_factory=dict)
     locks: list[Lock] = field(default_factory=list)
+    pins: list[Lock] = field(default_factory=list)  # everybody, where the planner lets them meet
 
     @property
     def keys(self) -> set[tuple[str, int, str]]:
@@ -100,9 +104,12 @@ def problem_as_it_stands(week: WeekOfRecords) -> tuple[WeekProblem, dict[int, li
         there = wanted.setdefault(keys[stop.pk], AtSite(stop.site, keys[stop.pk]))
         there.tickets |= tickets
         there.due_items |= {item.pk: item for item in stop.due_items.all()}
+        there.pins.append(_lock(week, by_route[stop.route_id], stop))
         if stop.by_hand:
-            there.locks.append(_lock(week, by_route[stop.route_id], stop))
+            there.locks.append(there.pins[-1])
     for there in wanted.values():
+        if len(there.locks) == len(there.pins) or len(there.pins) < 2:
+            there.pins = []  # all of them by hand, or nobody to meet
         there.locks = _in_order(there.locks)
     supply = read_supply(week.first_on)
     return _problem(week, wanted.values(), waiting_until(week), supply), stops
@@ -194,23 +201,21 @@ def _not_before(ticket: Ticket, waits: dict, week: WeekOfRecords) -> date:
 
 
 def _pull_forward(week: WeekOfRecords, wanted: dict[str, AtSite]) -> None:
-    """Work due soon at a site where a one-person ticket is open; never at one placed by hand.
+    """Work due soon at a site where a ticket is open; never at one placed by hand.
 
-    A ticket whose window opens later than WELL_AWAY would be closed again as not needed.
+    What needs several people comes along only where several meet anyway. A ticket whose window
+    opens later than WELL_AWAY would be closed again as not needed.
     """
-    sites = [
-        there.site.pk
-        for there in wanted.values()
-        if not there.locks and not all(_needs_two(ticket) for ticket in there.tickets.values())
-    ]
+    free = [there for there in wanted.values() if not there.locks]
+    several = [there for there in free if any(map(_needs_two, there.tickets.values()))]
     most = week.firm.pull_forward_days
     soon = DueItem.objects.filter(
-        site__in=sites,
+        Q(task__crew=1, task__needs_boat=False)
+        | Q(task__crew__gte=1, site__in=[there.site.pk for there in several]),
+        site__in=[there.site.pk for there in free],
         paused=False,
         opens_on__lte=week.first_on + WELL_AWAY,
         due_on__range=(week.monday, week.sunday + timedelta(days=most)),
-        task__crew=1,
-        task__needs_boat=False,
         task__active=True,
     ).select_related("task")
     intervals = interval_days()
@@ -300,11 +305,12 @@ def _wish(
         there.key,
         site_place(there.site, places),
         tuple(jobs),
-        hours.windows(there.site, tickets, earliest),
+        in_daylight(week, there.site, hours.windows(there.site, tickets, earliest), jobs),
         week.firm.setup_min,
         min((_good_until(ticket, due, week) for ticket in tickets), default=NEVER_TOO_LATE),
         tuple(there.locks),
         there.site.name,
+        pins=tuple(there.pins),
     )
 
 

@@ -89,7 +89,9 @@ def crews(problem: WeekProblem, wish: StopWish, jobs: Sequence[Job]) -> Iterator
         by_day[shift.day].append(shift)
     for day in sorted(by_day):
         there = tuple(job for job in jobs if job.first_day <= day)
-        shared = [job for job in there if job.people > 1 and not job.can_wait]
+        shared = [job for job in there if job.people > 1]
+        if len(named) < size:
+            shared = [job for job in shared if not job.can_wait]
         if not shared or (days and day not in days):
             continue
         if not open_windows(wish, day, jobs=there):

@@ -4,7 +4,7 @@ A search cannot keep two routes in step. So a meeting is laid down first, as one
 each route, where it costs least; the rest is searched around it.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, pairwise, product
 
@@ -29,7 +29,12 @@ from servicedesk.planning.routing.problem import (
     jobs_at,
     open_windows,
 )
-from servicedesk.planning.routing.sorting import CENTS_PER_MIN, longest_min, prize_cents
+from servicedesk.planning.routing.sorting import (
+    CENTS_PER_MIN,
+    PLACED_BY_HAND,
+    longest_min,
+    prize_cents,
+)
 from servicedesk.planning.routing.timetable import Visit, latest_leaving, timed_route, working_min
 
 TRIES = 300  # places looked at closely for one meeting, the cheapest first; our judgement
@@ -56,7 +61,8 @@ class Meeting:
     def put_into(self, orders: Orders) -> list[StopWish]:
         """Make it so; returns the stops that lost their place, free of their own meetings."""
         orders.update(self.changed)
-        return [take_off(orders, visit.wish) for visit in self.out]
+        gone = {visit.wish.key: visit.wish for visit in self.out}  # a meeting once, not for each
+        return [take_off(orders, wish) for wish in gone.values()]
 
 
 @dataclass(frozen=True)
@@ -124,6 +130,31 @@ def meeting_in_place_of(
     return best
 
 
+def meeting_of(
+    problem: WeekProblem,
+    orders: Orders,
+    wish: StopWish,
+    people: Sequence[str],
+    day: int,
+    start_min: int | None = None,
+) -> Meeting | None:
+    """The cheapest meeting of named people on a named day, with all the work of the stop.
+
+    problem, orders: as for `free_meeting`.
+    wish: the stop; nobody makes it on those days.
+    people: all who are to meet.
+    day: of the week, 0 to 6.
+    start_min: minute of the day at which they meet, or None.
+    Returns a Meeting as if placed by hand, or None if they have no common time.
+    Source: our own rule.
+    """
+    locks = tuple(Lock(person, day, start_min) for person in people)
+    named = replace(wish, locks=locks, pins=())
+    ideas = sorted(_ideas(problem, orders, named), key=_rank)
+    whole = [idea for idea in ideas if len(idea.jobs) == len(wish.jobs)]
+    return next(filter(None, (_tried(problem, orders, named, one) for one in whole)), None)
+
+
 def best_meeting(problem: WeekProblem, orders: Orders, wish: StopWish) -> Meeting | None:
     """Where a meeting does the most good before the week is searched.
 
@@ -133,7 +164,7 @@ def best_meeting(problem: WeekProblem, orders: Orders, wish: StopWish) -> Meetin
     Source: our own rule.
     """
     free = free_meeting(problem, orders, wish)
-    whole = max((prize_on(problem, wish, wish.jobs, d) for d in _days(problem, wish)), default=0)
+    whole = max((_worth(problem, wish, wish.jobs, d) for d in _days(problem, wish)), default=0)
     if free and free.cost <= WORTH_MAKING_ROOM - whole:
         return free
     mine = tier(wish)
@@ -172,6 +203,12 @@ def is_worth_waiting_for(wish: StopWish, meeting: Meeting) -> bool:
     return meeting.day < WEEK or not due or meeting.day <= wish.good_until_day
 
 
+def _worth(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: int) -> int:
+    """What is done counts, also where somebody was placed by hand and outweighs everything."""
+    by_hand = PLACED_BY_HAND if wish.locks else 0
+    return prize_on(problem, replace(wish, locks=()), jobs, day) + by_hand
+
+
 def _days(problem: WeekProblem, wish: StopWish) -> set[int]:
     return {crew.day for crew in crews(problem, wish, wish.jobs)}
 
@@ -191,7 +228,7 @@ def _ideas(problem: WeekProblem, orders: Orders, wish: StopWish) -> Iterator[_Id
 
 
 def _on_day(problem: WeekProblem, orders: Orders, wish: StopWish, crew: Crew) -> Iterator[_Idea]:
-    worth = prize_on(problem, wish, crew.jobs, crew.day)
+    worth = _worth(problem, wish, crew.jobs, crew.day)
     places = [
         _gaps(problem, shift, orders.get((shift.technician, crew.day), []), wish, jobs)
         for shift, jobs in zip(crew.shifts, _shares(crew), strict=True)
@@ -286,7 +323,7 @@ def _tried(problem: WeekProblem, orders: Orders, wish: StopWish, idea: _Idea) ->
             return None
         changed[day] = trial
         more += _day_cents(problem, shift, trial) - _day_cents(problem, shift, before)
-    return Meeting(pinned, changed, (), more - prize_on(problem, wish, idea.jobs, idea.crew.day))
+    return Meeting(pinned, changed, (), more - _worth(problem, wish, idea.jobs, idea.crew.day))
 
 
 def _day_cents(problem: WeekProblem, shift: Shift, visits: list[Visit]) -> int:

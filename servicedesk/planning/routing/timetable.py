@@ -170,12 +170,12 @@ def _latest_start(window: Window, minutes: int) -> int:
 
 
 def _earliest_start(visit: Visit, day: int, ready_min: int) -> int:
-    """In the first window still open; after the last one: at once, which `broken` reports."""
+    """In the first window still open; after the last one at once, or as held; `broken` says so."""
     for window in open_windows(visit.wish, day, visit.start_min, visit.jobs):
         start = max(ready_min, window.opens_min)
         if start <= _latest_start(window, visit.minutes):
             return start
-    return ready_min
+    return max(ready_min, visit.start_min or 0)
 
 
 def _inside(visit: Visit, stop: PlannedStop, day: int) -> bool:

@@ -269,9 +269,19 @@ def test_stop_is_kept_or_let_go_for_the_next_planning(dario):
     assert not stop_of(ticket, dario).by_hand
 
 
-def test_pair_is_never_let_go(dario, wen):
+def test_pair_is_kept_or_let_go_together(dario, wen):
     ticket = weeks.for_two()
     place(ticket, dario, wen, start=time(10))
+    hands.keep_stop(stop_of(ticket, wen), keep=False, today=TODAY)
 
-    with pytest.raises(RouteRefused, match="several people"):
-        hands.keep_stop(stop_of(ticket, wen), keep=False, today=TODAY)
+    assert [stop_of(ticket, one).by_hand for one in (dario, wen)] == [False, False]
+    assert [stop_of(ticket, one).arrive_at for one in (dario, wen)] == [TEN, TEN]
+
+
+def test_boat_job_that_needs_90_min_with_40_min_of_light_left_is_not_placed(dario, wen):
+    ticket = weeks.ticket(task=make.task(needs_boat=True, minutes=80))  # and 10 to set up
+    with pytest.raises(RouteRefused) as refused:
+        place(ticket, dario, wen, start=time(15, 56))  # the sun sets at 16:36
+
+    assert any("daylight only from" in str(reason) for reason in refused.value.sentences)
+    assert weeks.places() == []

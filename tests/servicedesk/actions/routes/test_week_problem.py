@@ -7,7 +7,7 @@ import pytest
 from customers.models import OpeningHours
 from servicedesk import kinds
 from servicedesk.actions.routes.week import read_week
-from servicedesk.actions.routes.wishes import problem_to_plan
+from servicedesk.actions.routes.wishes import problem_as_it_stands, problem_to_plan
 from servicedesk.models import Absence, Decision, DueItem, Hold, Route, Stop, StopTicket, place_of
 from servicedesk.planning.routing.problem import Lock, Window
 from tests import make
@@ -177,8 +177,8 @@ def test_postponed_ticket_is_not_planned_before_its_day(technician, until, days)
     assert found == ([days] if days else [])
 
 
-def due_soon(site, due_in_days, **fields):
-    task = make.task(every=120)
+def due_soon(site, due_in_days, *, for_two=False, **fields):
+    task = make.task(every=120, crew=2 if for_two else 1)
     place = place_of(make.filter_position(make.system(site=site)))
     due_on = MONDAY + timedelta(days=due_in_days)
     return DueItem.objects.create(
@@ -223,12 +223,57 @@ def test_work_that_is_not_due_soon_enough_stays_away(technician, fields):
     assert len(wish.jobs) == 1
 
 
-def test_nothing_is_pulled_forward_where_only_two_can_work(technician):
+def test_work_due_soon_goes_along_where_two_meet(technician):
     ticket = make.ticket(task=make.task(crew=2))
-    due_soon(ticket.site, 20)
+    soon = due_soon(ticket.site, 20)
 
     (wish,) = problem().wishes
-    assert [job.key for job in wish.jobs] == [f"ticket:{ticket.pk}"]
+    assert [(job.key, job.people) for job in wish.jobs] == [
+        (f"ticket:{ticket.pk}", 2),
+        (f"due:{soon.pk}", 1),
+    ]
+
+
+def test_work_for_two_comes_along_only_where_two_meet(technician):
+    alone, meet = make.ticket(), make.ticket(task=make.task(crew=2))
+    for ticket in (alone, meet):
+        due_soon(ticket.site, 20, for_two=True)
+
+    people = {wish.key: sorted(job.people for job in wish.jobs) for wish in problem().wishes}
+    assert people == {f"site:{alone.site_id}": [1], f"site:{meet.site_id}": [2, 2]}
+
+
+def test_meeting_on_drafts_holds_its_minute_and_is_free_when_planned_anew(technician):
+    ticket = make.ticket(task=make.task(crew=2))
+    other = make.technician()
+    for one in (technician, other):
+        stop_on(one, MONDAY, ticket)
+
+    (wish,) = problem().wishes
+    assert (wish.locks, wish.pins) == ((), ())
+    (stands,) = problem_as_it_stands(read_week(MONDAY, today=MONDAY))[0].wishes
+    assert stands.locks == ()
+    assert set(stands.pins) == {Lock(str(technician.pk), 0, 600), Lock(str(other.pk), 0, 600)}
+
+
+def test_second_person_is_wanted_where_one_was_placed_by_hand(technician):
+    ticket = make.ticket(task=make.task(crew=2))
+    stop_on(technician, MONDAY, ticket, by_hand=True)
+
+    (wish,) = problem().wishes
+    assert (wish.locks, wish.jobs[0].people) == ((Lock(str(technician.pk), 0),), 2)
+
+
+def test_work_from_a_boat_ends_by_sunset_and_begins_after_sunrise(technician):
+    site = make.site(lat=44.95, lon=-93.09)
+    make.ticket(at=make.filter_position(make.system(site=site)), task=make.task(needs_boat=True))
+    bank = make.ticket()
+
+    by_key = {wish.key: wish.windows[0] for wish in problem().wishes}
+    light = by_key[f"site:{site.pk}"]
+    # the sun is up from 07:20:53 to 16:36:21: astral 3.2, sun(Observer(44.95, -93.09), that day)
+    assert (light.boat_from_min, light.boat_until_min) == (7 * 60 + 21, 16 * 60 + 36)
+    assert by_key[f"site:{bank.site_id}"].boat_until_min == 24 * 60
 
 
 def stop_on(technician, day, ticket, *, published=False, **fields):

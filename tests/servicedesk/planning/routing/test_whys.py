@@ -1,8 +1,10 @@
 """The sentence that says why a stop is there."""
 
 from servicedesk.kinds import Harm
+from servicedesk.planning.routing.greedy import plan_week_greedily
 from servicedesk.planning.routing.problem import Job, Lock, StopWish, Window
-from servicedesk.planning.routing.whys import why_there
+from servicedesk.planning.routing.whys import meets, why_there
+from tests.servicedesk.planning.routing import weeks
 
 FILTER = Job("ticket:1", 10, Harm.ASSET, days_late=2, name="Filter change")
 FISH = Job("ticket:2", 10, Harm.FISH, days_late=-1, name="Oxygen check")
@@ -34,6 +36,35 @@ def test_day_itself_and_one_day_are_said_as_people_say_them():
     assert "due 1 day later" in why(FISH, day=0)
 
 
-def test_hand_and_meeting_are_said():
+def test_hand_is_said():
     assert why(FILTER, locks=(Lock("1", 0),)).endswith("Kept here by hand.")
-    assert why(FILTER, locks=(Lock("1", 0, 600), Lock("2", 0, 600))).endswith("2 people meet here.")
+
+
+def said_of_pair(problem):
+    plan = plan_week_greedily(problem)
+    said = {}
+    for route in plan.routes:
+        (stop,) = [stop for stop in route.stops if stop.wish == "site:1"]
+        there = meets(problem, plan.routes, route, stop)
+        wish = problem.wish_by_key["site:1"]
+        said[route.technician] = why_there(wish, wish.jobs, route.day, there)
+    return said
+
+
+PAIR = Job("ticket:1", 60, Harm.ASSET, crew=2)
+
+
+def test_meeting_says_with_whom_at_what_time_and_why_not_earlier():
+    late = [weeks.shift("dario"), weeks.shift("wen", from_min=500)]
+    said = said_of_pair(weeks.week([weeks.wish(jobs=(PAIR,))], late))
+
+    assert said["dario"].endswith("Meets wen here at 08:35, as soon as wen can be there.")
+    assert said["wen"].endswith("Meets dario here at 08:35, as soon as wen can be there.")
+
+
+def test_meeting_placed_by_hand_says_so():
+    locks = tuple(Lock(name, 0, 600) for name in ("dario", "wen"))
+    people = [weeks.shift("dario"), weeks.shift("wen")]
+    said = said_of_pair(weeks.week([weeks.wish(jobs=(PAIR,), locks=locks)], people))
+
+    assert said["wen"].endswith("Meets dario here at 10:00, placed by hand.")

@@ -23,6 +23,7 @@ OFFICE_PAGES = [
     ("/week/", _("Week")),
     ("/tickets/", _("Tickets")),
     ("/systems/", _("Systems")),
+    ("/stock/", _("Parts")),
     ("/what-if/", _("What if")),
     ("/messages/", _("Messages")),
     ("/import/", _("Import")),
@@ -31,6 +32,7 @@ OFFICE_PAGES = [
 TECHNICIAN_PAGES = [
     ("/day/", _("My day")),
     ("/systems/", _("Systems")),
+    ("/stock/", _("Parts")),
     ("/calculate/", _("Calculators")),
 ]
 SHAPES = {"ok", "due", "late", "drift", "rest"}

@@ -38,6 +38,7 @@ class WayInForm(forms.ModelForm):
             "owner_present": _(
                 "Then we come at the hours below. Without any, a time is agreed first."
             ),
+            "notice_h": "",
             "power_from": _("Only where it runs over somebody else's meter: a neighbour, a club."),
         }
 

@@ -43,7 +43,8 @@ def month_bars(
         parts.append(_bar("a", x + wide * 0.12, bar, a, top))
         parts.append(_bar("b", x + wide * 0.52, bar, b, top))
         parts.append(
-            f'<text class="month" x="{x + wide / 2:.1f}" y="{BOTTOM + 20}" '
+            f'<text class="month{" second" * (number % 2)}" x="{x + wide / 2:.1f}" '
+            f'y="{BOTTOM + 20}" '
             f'text-anchor="middle">{escape(short)}</text>'
         )
     return mark_safe(

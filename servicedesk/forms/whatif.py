@@ -46,10 +46,10 @@ class SettingsForm(forms.Form):
         help_text=_("1.2: everything a fifth later. Seasons stay where they are."),
     )
     shop_lat = forms.FloatField(
-        label=_("Another shop: latitude"), min_value=-90, max_value=90, required=False
+        label=_("Its latitude"), min_value=-90, max_value=90, required=False
     )
     shop_lon = forms.FloatField(
-        label=_("Another shop: longitude"), min_value=-180, max_value=180, required=False
+        label=_("Its longitude"), min_value=-180, max_value=180, required=False
     )
     full_percent = forms.IntegerField(
         label=_("Share of a day that is filled, in percent"),
@@ -76,8 +76,21 @@ class SettingsForm(forms.Form):
                 label=_("Its new interval"),
                 max_length=20,
                 required=False,
-                help_text=_("150d, 2000h, 6month, or x1.5 for half as long again."),
+                help_text=_("150d, 2000h, 6month, or x1.5"),
             )
+
+    @property
+    def firm_fields(self):
+        return [self[name] for name in ("absent", "added", "ponds", "full_percent")]
+
+    @property
+    def interval_fields(self):
+        pairs = [(f"task_{n}", f"interval_{n}") for n in INTERVALS]
+        return [self["factor"], *(self[name] for pair in pairs for name in pair)]
+
+    @property
+    def shop_fields(self):
+        return [self["shop_lat"], self["shop_lon"]]
 
     def clean(self):
         data = super().clean()

@@ -246,8 +246,9 @@ def _every(interval) -> str:
     return words[interval.unit] % interval.every
 
 
-def assumptions(asked: WhatIf) -> list[str]:
+def assumptions(asked: WhatIf, *, unit: str) -> list[str]:
     """What a reader has to know before he believes the figures."""
+    ways_a_km = units.from_stored("distance", 1000, unit)
     runs = [Months.from_data(side.result) for side in asked.sides.all() if side.result]
     said = [
         _(
@@ -271,10 +272,10 @@ def assumptions(asked: WhatIf) -> list[str]:
             "task that was late when the year began is done, but not counted as late."
         ),
         _(
-            "Cost is driving and all paid time, filled or not: %(km).2f a kilometre and %(hour)g "
+            "Cost is driving and all paid time, filled or not: %(way).2f a %(unit)s and %(hour)g "
             "an hour, in your money. Parts are counted, not priced."
         )
-        % {"km": asked.per_km, "hour": asked.per_hour},
+        % {"way": asked.per_km / ways_a_km, "unit": unit, "hour": asked.per_hour},
         _("Parts are those that the task's list names, once for each time that it is done."),
     ]
     by_hand = max((run.total.by_hand for run in runs), default=0)
@@ -295,15 +296,6 @@ def assumptions(asked: WhatIf) -> list[str]:
                 runs[0].inherited,
             )
             % {"count": runs[0].inherited}
-        )
-    if runs and runs[0].unplaced:
-        said.append(
-            ngettext(
-                "%(count)d site without a place on the map is left out.",
-                "%(count)d sites without a place on the map are left out.",
-                runs[0].unplaced,
-            )
-            % {"count": runs[0].unplaced}
         )
     return said
 

@@ -49,7 +49,7 @@ def new_what_if(request):
             b.add_error(None, _("Both settings are the same. Change something in B."))
         else:
             return redirect("what_if", _ask(request, form, a.settings, b.settings).pk)
-    sites = Site.objects.exclude(lat=None).count()
+    sites = Site.objects.count()
     minutes = max(1, round(seconds_wanted(sites, WEEKS, ITERATIONS) / 60))
     context = {"form": form, "a": a, "b": b, "minutes": minutes, "sites": sites}
     status = 422 if form.errors or a.errors or b.errors else 200
@@ -91,7 +91,7 @@ def what_if(request, pk):
         "sides": asked.sides.defer("result").order_by("side"),
         "progress": progress,
         "sheet": sheet_of(asked, unit=_unit(request)),
-        "assumptions": assumptions(asked),
+        "assumptions": assumptions(asked, unit=_unit(request)),
     }
     return render(request, "whatif/what_if.html", context)
 

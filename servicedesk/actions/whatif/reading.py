@@ -70,7 +70,6 @@ def world_of(*, now: datetime, weeks: int, on_progress: Read | None = None) -> W
         firm.speed_km_h,
         firm.setup_min,
         firm.day_full_percent,
-        reader.unplaced,
     )
 
 
@@ -125,7 +124,6 @@ class _Reader:
             for task in self.rules.tasks
         }
         self.detours = _detours(monday)
-        self.unplaced = 0
 
     def sites(self, pks: Collection[int]) -> Iterator[WorkSite]:
         gathered = facts_of(pks, now=self.at)
@@ -136,9 +134,7 @@ class _Reader:
         for facts in gathered:
             site = facts.site
             duties = self._duties(facts)
-            if duties and (site.lat is None or site.lon is None):
-                self.unplaced += 1
-            elif duties:
+            if duties:
                 yield WorkSite(
                     f"site:{site.pk}",
                     site.name,

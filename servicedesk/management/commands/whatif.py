@@ -133,7 +133,7 @@ def in_words(asked):
         lines += [_row(f"  {month}", found[number]) for month, found in sheet.months]
     lines += ["", "Parts"]
     lines += [_row(f"  {line.name}", line) for line in sheet.parts]
-    lines += ["", "What was assumed", *(f"- {said}" for said in assumptions(asked))]
+    lines += ["", "What was assumed", *(f"- {said}" for said in assumptions(asked, unit="km"))]
     return "\n".join(lines)
 
 

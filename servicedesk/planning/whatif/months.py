@@ -53,7 +53,6 @@ class Months:
     still_late: int = 0  # undone at the end, after their tolerance
     still_days_late: int = 0
     inherited: int = 0  # late already when the year began; counted nowhere else
-    unplaced: int = 0
     cancelled: bool = False
     rows: dict[str, Month] = field(default_factory=dict)
 

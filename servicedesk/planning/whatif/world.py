@@ -131,4 +131,3 @@ class World:
     speed_km_h: float
     setup_min: int
     full_percent: int
-    unplaced: int = 0  # sites without coordinates, where nobody can be sent

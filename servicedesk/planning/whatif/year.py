@@ -88,7 +88,6 @@ class _Year:
             sites=len(world.sites),
             duties=len(rows),
             inherited=sum(row.begins_late for row in rows),
-            unplaced=world.unplaced,
         )
 
     def play(self, monday: date) -> tuple[WeekProblem, WeekPlan]:

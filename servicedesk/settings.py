@@ -363,6 +363,7 @@ CELERY_BEAT_SCHEDULE = {
     "settle_recalls": every("settle_recalls", 3600),
     "settle_defects": every("settle_defects", 600),
     "ask_roads": every("ask_roads", 21_600),
+    "learn_roads": every("learn_roads", 21_600),
     "start_plans": every("start_plans", 5),
     "collect_plans": every("collect_plans", 2),
     "start_what_ifs": every("start_what_ifs", 5),

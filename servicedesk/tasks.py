@@ -7,6 +7,7 @@ from servicedesk.actions import (
     assessing,
     defects,
     jobs,
+    learning,
     recalls,
     refreshing,
     reminders,
@@ -49,6 +50,11 @@ def start_what_ifs():
 def collect_what_ifs():
     children.reap()
     return runs.collect_what_ifs(clock=timezone.now)
+
+
+@shared_task
+def learn_roads():
+    return learning.learn_roads(now=timezone.now())
 
 
 @shared_task

@@ -23,6 +23,7 @@ from servicedesk.views.commissioning import (
     put_in_service,
 )
 from servicedesk.views.health import health
+from servicedesk.views.holds import days_without_van, hold, holds, lift_hold
 from servicedesk.views.home import handle_answer, handle_office_task, home
 from servicedesk.views.messages import (
     message,
@@ -65,6 +66,7 @@ from servicedesk.views.recalls import (
 )
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
+from servicedesk.views.roads import road_figures
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.stock import load_list, part_order, part_orders, stock, van
@@ -141,6 +143,11 @@ urlpatterns = [
     path("account/password/", change_password, name="change_password"),
     path("settings/", firm_settings, name="firm_settings"),
     path("settings/readings/", tolerances, name="tolerances"),
+    path("settings/roads/", road_figures, name="road_figures"),
+    path("holds/", holds, name="holds"),
+    path("holds/days-without-van/", days_without_van, name="days_without_van"),
+    path("holds/<int:pk>/", hold, name="hold"),
+    path("holds/<int:pk>/end/", lift_hold, name="lift_hold"),
     path("systems/", systems, name="systems"),
     path("systems/new/", new_system, name="new_system"),
     path("systems/<int:pk>/commissioning/", commissioning, name="commissioning"),

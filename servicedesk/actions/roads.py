@@ -5,7 +5,7 @@ where the service does not answer, drives are guessed as they are without it.
 """
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import combinations_with_replacement
@@ -74,6 +74,14 @@ def known_table(places: Sequence[Place]) -> str:
     if not settings.ROADS_URL or not places:
         return ""
     return travel.packed(_Kept(_spots(places)).table())
+
+
+def known_metres(pairs: Iterable[tuple[roads.Spot, roads.Spot]]) -> dict:
+    """How long the road is, in metres, for those of some drives that are known."""
+    keys = {(roads.spot_key(a), roads.spot_key(b)): (a, b) for a, b in pairs}
+    kept = _Kept([spot for pair in keys.values() for spot in pair]) if settings.ROADS_URL else None
+    rows = kept.rows if kept else []
+    return {keys[row[:2]]: row[3] for row in rows if row[:2] in keys and row[3] is not None}
 
 
 def ask(

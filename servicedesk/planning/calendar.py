@@ -133,6 +133,20 @@ def month_day(text: str, year: int) -> date:
     return add_months(leap, 12 * (year - 2024))
 
 
+def is_in_part_of_year(day: date, first: str, last: str) -> bool:
+    """Whether a day lies between two days of every year, both included.
+
+    day: at the site.
+    first, last: month and day, such as "11-15" and "04-30"; the last may lie in the next year.
+    Returns False where either is empty.
+    Source: our own rule.
+    """
+    if not (first and last):
+        return False
+    today = f"{day:%m-%d}"
+    return first <= today <= last if first <= last else today >= first or today <= last
+
+
 def next_allowed(
     now: datetime,
     zone: str,

@@ -11,6 +11,7 @@ from customers.models import OpeningHours, OwnerHours, Site
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
+from servicedesk.planning.calendar import is_in_part_of_year
 from servicedesk.planning.due.counting import pull_forward_days
 from servicedesk.planning.routing.barriers import Barrier, barrier_of, is_within
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
@@ -55,6 +56,8 @@ class Hours:
         return tuple(windows)
 
     def _is_held(self, site: Site, day: date) -> bool:
+        if is_in_part_of_year(day, site.no_van_from, site.no_van_to):
+            return True
         if any(
             hold.from_on <= day <= hold.to_on and is_within(area, site.lat, site.lon)
             for hold, area in self.areas
@@ -115,12 +118,13 @@ def holds_of(week: WeekOfRecords):
 
 def closed_areas(week: WeekOfRecords) -> tuple[Barrier, ...]:
     """What nobody may drive through on a day of a week that may still be planned."""
-    return tuple(area for hold, area in _closed(week) if hold.to_on >= week.first_on)
+    found = (area for hold, area in _closed(week) if hold.to_on >= week.first_on)
+    return tuple(dict.fromkeys(found))  # told twice, a road is closed once
 
 
 def _closed(week: WeekOfRecords) -> list[tuple[Hold, Barrier]]:
     found = holds_of(week).filter(kind=HoldKind.NO_GO_AREA).order_by("pk")
-    return [(hold, barrier_of(hold.area)) for hold in found if hold.area]
+    return [(hold, barrier_of(hold.area, hold.way_round_km)) for hold in found if hold.area]
 
 
 def is_promised(ticket: Ticket, week: WeekOfRecords) -> bool:

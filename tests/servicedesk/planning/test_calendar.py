@@ -164,3 +164,20 @@ def test_leap_day_falls_on_the_28th_in_a_common_year():
 def test_month_and_day_that_do_not_exist_are_refused(text):
     with pytest.raises(ValueError, match="day"):
         calendar.month_day(text, 2026)
+
+
+@pytest.mark.parametrize(
+    ("day", "first", "last", "inside"),
+    [
+        (date(2026, 12, 31), "11-15", "04-30", True),
+        (date(2027, 4, 30), "11-15", "04-30", True),
+        (date(2027, 5, 1), "11-15", "04-30", False),
+        (date(2026, 11, 14), "11-15", "04-30", False),
+        (date(2027, 3, 1), "03-01", "03-01", True),
+        (date(2028, 2, 29), "02-29", "03-10", True),
+        (date(2027, 2, 28), "02-29", "03-10", False),
+        (date(2027, 6, 1), "", "", False),
+    ],
+)
+def test_part_of_a_year_may_lie_over_its_turn(day, first, last, inside):
+    assert calendar.is_in_part_of_year(day, first, last) is inside

@@ -9,7 +9,7 @@ Work = dict[int, list[Task]]  # by pond
 
 
 def due_dates(world: World, day: int) -> None:
-    """Each day the earliest due work that fits, one technician after another."""
+    """Each day the earliest due work that fits, technicians filled one after another."""
     _by_date(world, {p.number: _due(p, day) for p in world.ponds}, day)
 
 
@@ -46,24 +46,13 @@ def _minutes(tasks: list[Task]) -> int:
 
 
 def _by_date(world: World, work: Work, day: int) -> None:
-    pool = sorted((n for n in work if work[n]), key=lambda n: min(t.due for t in work[n]))
-    for _ in range(TECHNICIANS):
-        chosen: list[int] = []
-        for number in pool:
-            tour = _tour(world, [*chosen, number])
-            if _length(world, tour, work) <= DAY_MIN:
-                chosen.append(number)
-        _drive(world, _tour(world, chosen), work, day)
-        pool = [number for number in pool if number not in chosen]
-
-
-def _tour(world: World, numbers: list[int]) -> list[int]:
-    left, here, tour = set(numbers), 0, []
-    while left:
-        here = min(left, key=lambda n: (world.minutes[here][n], n))
-        tour.append(here)
-        left.remove(here)
-    return tour
+    """The earliest due work with which the technicians' days are still filled one by one."""
+    chosen: list[int] = []
+    for number in sorted((n for n in work if work[n]), key=lambda n: min(t.due for t in work[n])):
+        if not _filled(world, {*chosen, number}, work)[1]:
+            chosen.append(number)
+    for tour in _filled(world, set(chosen), work)[0]:
+        _drive(world, tour, work, day)
 
 
 def _length(world: World, tour: list[int], work: Work) -> int:
@@ -73,7 +62,13 @@ def _length(world: World, tour: list[int], work: Work) -> int:
 
 
 def _nearest_first(world: World, work: Work, day: int) -> None:
-    left = {n for n in work if work[n]}
+    for tour in _filled(world, {n for n in work if work[n]}, work)[0]:
+        _drive(world, tour, work, day)
+
+
+def _filled(world: World, left: set[int], work: Work) -> tuple[list[list[int]], set[int]]:
+    """One technician after another goes to the nearest pond that fits; tours, and what is left."""
+    tours = []
     for _ in range(TECHNICIANS):
         tour, here, now = [], 0, 0
         while True:
@@ -88,8 +83,9 @@ def _nearest_first(world: World, work: Work, day: int) -> None:
             now += world.minutes[here][there] + _minutes(work[there])
             here = there
             tour.append(there)
-            left.remove(there)
-        _drive(world, tour, work, day)
+            left = left - {there}
+        tours.append(tour)
+    return tours, left
 
 
 def _drive(world: World, tour: list[int], work: Work, day: int) -> None:

@@ -7,8 +7,8 @@ from collections import defaultdict
 from datetime import date, datetime
 
 from customers.models import Firm, Site, Trail
-from servicedesk.actions.routes.reopening import REOPENED
 from servicedesk.actions.routes.repairs.accept import REPAIRED
+from servicedesk.actions.routes.told import REOPENED
 from servicedesk.models import Route, Stop, StopTicket, Technician
 from servicedesk.planning.feeds import Entry, Times, sequence_of
 from servicedesk.planning.tracks import Halt, Round

@@ -15,6 +15,7 @@ from servicedesk.access import office_only
 from servicedesk.actions.routes import plans
 from servicedesk.actions.routes.parts import why_held
 from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.told import told_days
 from servicedesk.actions.routes.week import read_week
 from servicedesk.models import PlanRun
 from servicedesk.planning.calendar import week_name
@@ -81,6 +82,7 @@ def week(request, name):
             "can_wait_shown": min(len(can_wait), SHOWN),
             "can_wait_count": len(can_wait),
             "answers": answers_to(sheet),
+            "was_told": not sheet.drafts and bool(told_days(read)),
             "short": short_in_week(read, today=today),
             "before": week_name(monday - timedelta(days=7)),
             "after": week_name(monday + timedelta(days=7)),

@@ -51,17 +51,31 @@ def owe_about_day(
     earlier = list(
         Reminder.objects.filter(contact=contact, topic=topic, ticket=ticket).order_by("pk")
     )
-    if earlier:
+    word = told_about_day(earlier, day, at_most)
+    if word == "newest":
         last = earlier[-1]
-        if last.facts.get("day") == day.isoformat():
-            return "told"
-        if last.message_id is None and last.dropped_at is None:
-            last.facts = {**last.facts, "day": day.isoformat()}  # not gone yet: tell the newest
-            last.save(update_fields=["facts"])
-            return "told"
-        if len(earlier) >= at_most:
-            return "enough"
+        last.facts = {**last.facts, "day": day.isoformat()}
+        last.save(update_fields=["facts"])
+        return "told"
+    if word != "owed":
+        return word
     number = f"/{len(earlier) + 1}" if earlier else ""
     facts = {"day": day.isoformat()}
     period = f"ticket:{ticket.pk}{number}"
     return "owed" if owe(contact, topic, period, now=now, ticket=ticket, facts=facts) else "told"
+
+
+def told_about_day(earlier: list[Reminder], day: date, at_most: int) -> str:
+    """What a contact would hear of a day: `owed` a line, `told` before, `newest`, or `enough`.
+
+    earlier: the lines about the same work, oldest first. `newest`: the last one has not gone yet,
+    and tells the new day.
+    """
+    if not earlier:
+        return "owed"
+    last = earlier[-1]
+    if last.facts.get("day") == day.isoformat():
+        return "told"
+    if last.message_id is None and last.dropped_at is None:
+        return "newest"
+    return "enough" if len(earlier) >= at_most else "owed"

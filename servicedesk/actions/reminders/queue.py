@@ -52,7 +52,7 @@ def queue_visit_proposals(routes: Iterable[Route], *, now: datetime) -> int:
 def queue_proposals_of(stops: QuerySet, *, now: datetime) -> int:
     """Tell owners of the day of these stops; how many lines are new."""
     owed = 0
-    for stop, tickets, contacts in _with_receivers(_stops_with_tickets(stops), now=now):
+    for stop, tickets, contacts in with_receivers(stops_with_tickets(stops), now=now):
         if not contacts:
             _phone(
                 f"Nobody at {stop.site} can be reached by mail. Phone about the visit on "
@@ -94,7 +94,7 @@ def queue_visit_reminders(*, clock: Callable[[], datetime]) -> int:
         route__published_at__isnull=False, arrive_at__gt=now, arrive_at__lt=now + AHEAD
     )
     owed = 0
-    for stop, tickets, contacts in _with_receivers(_stops_with_tickets(coming), now=now):
+    for stop, tickets, contacts in with_receivers(stops_with_tickets(coming), now=now):
         confirmed = any(ticket.confirmed for ticket in tickets)
         days = (stop.route.day - site_date(now, stop.site.time_zone)).days
         if 0 < days <= (1 if confirmed else REMIND_DAYS_BEFORE):
@@ -223,7 +223,7 @@ def queue_system_off(check: SystemCheck, *, now: datetime) -> int:
     )
 
 
-def _stops_with_tickets(stops):
+def stops_with_tickets(stops):
     """Stops, each with its open tickets, which know whether an owner has answered."""
     answers = OwnerAnswer.objects.standing().filter(ticket=OuterRef("pk"))
     tickets = (
@@ -244,7 +244,8 @@ def _stops_with_tickets(stops):
     return [(stop, by_stop[stop.pk]) for stop in found if by_stop[stop.pk]]
 
 
-def _with_receivers(stops, *, now):
+def with_receivers(stops, *, now):
+    """Stops with their tickets, and the contacts that hear of them."""
     receivers = _receivers_by_day({stop.site for stop, _tickets in stops}, now=now)
     for stop, tickets in stops:
         of_site = _receivers(receivers, stop.site, now)

@@ -1,17 +1,29 @@
 """Publishing a week: from then on its days are frozen, and the owners are told."""
 
+from collections import defaultdict
 from datetime import date, datetime
 
 from django.db import transaction
 
-from customers.models import Firm, User
+from customers.models import Firm, Site, Trail, User
 from servicedesk.actions.reminders import queue_visit_proposals
 from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
 from servicedesk.actions.routes.horizon import keep_detours
 from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.told import (
+    REPUBLISHED,
+    DayKey,
+    StopChange,
+    ToldDay,
+    changes_since,
+    news_of,
+    told_days,
+)
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
-from servicedesk.models import DueItem, Route, Stop, StopTicket, Ticket
+from servicedesk.kinds import OfficeTaskKind
+from servicedesk.models import DueItem, OfficeTask, Route, Stop, StopTicket, Ticket
+from servicedesk.planning.routing.problem import PlannedRoute, WeekProblem
 
 
 @transaction.atomic
@@ -23,9 +35,11 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
     """
     Firm.objects.select_for_update().first()
     week = read_week(monday, today=today)
-    problem, stops = problem_as_it_stands(week)
-    routes = timed(problem, orders_of(week, problem, stops))
+    told = told_days(week)
+    problem, routes = _timed_days(week)
     if not routes:
+        if told:
+            return _publish_nothing(week, told, by, now)
         raise RouteRefused(f"Week {week.name} has no planned day left to publish. Plan it first.")
     if faults := faults_of(problem, routes):
         raise RouteRefused(*faults)
@@ -35,7 +49,76 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
     published = _freeze(monday, today, by, now)
     _give_tickets(published, now)
     _tell_owners(published, now)
+    _say_what_changed(told, published, by, now)
     return published
+
+
+def faults_to_mend(week: WeekOfRecords) -> list[str]:
+    """What stands against publishing the draft days of a week, in sentences."""
+    problem, routes = _timed_days(week)
+    return faults_of(problem, routes) if routes else []
+
+
+def _timed_days(week: WeekOfRecords) -> tuple[WeekProblem, list[PlannedRoute]]:
+    problem, stops = problem_as_it_stands(week)
+    return problem, timed(problem, orders_of(week, problem, stops))
+
+
+def _publish_nothing(
+    week: WeekOfRecords, told: dict[DayKey, ToldDay], by: User | None, now: datetime
+) -> list[Route]:
+    """Days that people were told of and that are empty now: that, too, has to be said."""
+    Route.objects.filter(pk__in=[route.pk for route in week.drafts]).delete()
+    _say_what_changed(told, [], by, now)
+    return []
+
+
+def _say_what_changed(
+    told: dict[DayKey, ToldDay], published: list[Route], by: User | None, now: datetime
+) -> None:
+    """For days published before: news for technicians, the phone for owners without a day."""
+    if not told:
+        return
+    stops = list(Stop.objects.filter(route__in=published).select_related("route"))
+    by_route = defaultdict(list)
+    for stop in stops:
+        by_route[stop.route_id].append(stop)
+    for route in published:
+        if before := told.get((route.technician_id, route.day)):
+            route.news = news_of(before, by_route[route.pk])
+    Route.objects.bulk_update(published, ["news"])
+    for change in changes_since(told.values(), stops):
+        if change.kind == "gone":
+            _phone_about(change, now)
+    Trail.objects.bulk_create(
+        Trail(
+            at=now,
+            by=by,
+            did=REPUBLISHED,
+            about=f"technician:{day.technician}",
+            before={"day": day.day.isoformat(), "published_at": day.published_at.isoformat()},
+        )
+        for day in told.values()
+    )
+
+
+def _phone_about(change: StopChange, now: datetime) -> None:
+    """An owner who was told of a day, and to whom nobody comes any more, is phoned."""
+    waits = Ticket.objects.open().filter(site=change.site)
+    waits = waits.exclude(stops__route__day__gte=change.was.day)
+    if not waits.exists():
+        return
+    site = Site.objects.get(pk=change.site)
+    OfficeTask.objects.get_or_create(
+        key=f"gone:{change.uuid}:{change.was.day:%Y-%m-%d}",
+        defaults={
+            "kind": OfficeTaskKind.PHONE_OWNER,
+            "text": f"We do not come to {site} on {change.was.day:%A %d %B}, and there is no other "
+            "day yet. Phone the owner.",
+            "site": site,
+            "opened_at": now,
+        },
+    )
 
 
 def _freeze(monday: date, today: date, by: User | None, now: datetime) -> list[Route]:

@@ -8,10 +8,9 @@ from django.db.models import QuerySet
 from customers.models import Firm, Trail, User
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.told import REOPENED
 from servicedesk.actions.routes.week import read_week
 from servicedesk.models import Route, Stop, Visit
-
-REOPENED = "reopened a published day"
 
 
 @transaction.atomic

@@ -112,7 +112,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "plan_week": (NOBODY, OFFICE),
     "plan_progress": (OFFICE, NOBODY),
     "cancel_plan": (NOBODY, OFFICE),
-    "publish_week": (NOBODY, OFFICE),
+    "publish_week": (OFFICE, OFFICE),
     "place_ticket": (OFFICE, OFFICE),
     "week_day": (OFFICE, NOBODY),
     "reopen_day": (NOBODY, OFFICE),

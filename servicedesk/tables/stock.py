@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Count, Max, Q
+from django.db.models import Count, Max, Q, Sum
 from django.utils.translation import gettext as _
 
 from equipment.models import Part
@@ -60,7 +60,7 @@ class Stock:
             .order_by("user__first_name", "pk")
         )
         self.on_order = dict(
-            PartOrder.objects.awaited().values_list("part_id").annotate(Count("pk")).order_by()
+            PartOrder.objects.awaited().values_list("part_id").annotate(Sum("quantity")).order_by()
         )
         self.parts = list(Part.objects.order_by("number"))
 

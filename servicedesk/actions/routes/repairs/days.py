@@ -8,9 +8,10 @@ from servicedesk.actions.routes.drafts import pks, site_of
 from servicedesk.actions.routes.repairs.rows import DayRow, at, day_rows
 from servicedesk.actions.routes.repairs.standing import Standing
 from servicedesk.planning.routing.insertion import Day
-from servicedesk.planning.routing.problem import Shift, WeekProblem
+from servicedesk.planning.routing.problem import PlannedRoute, Shift, WeekProblem
 from servicedesk.planning.routing.repair import DONE, Repaired
 from servicedesk.planning.routing.timetable import Visit, latest_leaving, timed_route
+from servicedesk.planning.routing.whys import meets, why_there
 
 
 @dataclass
@@ -71,7 +72,10 @@ def _day(standing: Standing, row: DayRow) -> Day:
 
 
 def _content(visits: list[Visit]) -> list:
-    return [(v.wish.key, {job.key for job in v.jobs}, v.start_min) for v in visits]
+    return [
+        (v.wish.key, {job.key for job in v.jobs}, v.start_min, {k.technician for k in v.wish.held})
+        for v in visits
+    ]
 
 
 def _is_longer(standing: Standing, problem: WeekProblem, day: Day, now: dict) -> bool:
@@ -108,7 +112,7 @@ def _made(standing, result, day: Day, old, names: _Names, kept, late) -> DayRow:
         before = _place_before(problem, shift, visits, new)
         for visit, stop in zip(new, stops, strict=True):
             row = kept.get(visit.wish.key) or names.take(site_of(visit.wish.key), day)
-            rows.append(_stop_row(standing, problem, day, visit, stop, row, before))
+            rows.append(_stop_row(standing, problem, route, visit, stop, row, before))
             before = visit.wish.place
         base["ends_at"] = week.instant(day[1], route.back_min).isoformat()
         if not rows or not held:
@@ -150,8 +154,8 @@ def _place_before(problem: WeekProblem, shift: Shift, visits: list[Visit], new: 
     return visits[0].wish.place if len(visits) > len(new) else shift.home
 
 
-def _stop_row(standing, problem, day: Day, visit: Visit, stop, row, before: int) -> dict:
-    week = standing.week
+def _stop_row(standing, problem, route: PlannedRoute, visit: Visit, stop, row, before: int) -> dict:
+    week, day = standing.week, (route.technician, route.day)
     keys = [job.key for job in visit.jobs]
     tickets = set(pks(keys, "ticket"))
     if row:
@@ -167,10 +171,19 @@ def _stop_row(standing, problem, day: Day, visit: Visit, stop, row, before: int)
         "drive_km": int(problem.travel.hectometres[before, place]) / 10,
         "locked": bool(row and row["locked"]) or len(visit.wish.locks) > 1,
         "by_hand": bool(row and row["by_hand"]) or len(visit.wish.locks) > 1,
-        "because": row["because"] if row else "",
+        "because": _because(problem, route, visit, stop, row),
         "tickets": sorted(tickets),
         "due": sorted(pks(keys, "due")),
     }
+
+
+def _because(problem, route: PlannedRoute, visit: Visit, stop, row) -> str:
+    """What was said before; of a meeting anew, for its people and its hour may be others."""
+    wishes = tuple(visit.wish if w.key == visit.wish.key else w for w in problem.wishes)
+    meeting = meets(replace(problem, wishes=wishes), [route], route, stop)
+    if meeting:
+        return why_there(visit.wish, visit.jobs, route.day, meeting)
+    return row["because"] if row else ""
 
 
 def _sums(problem: WeekProblem, rows: list[dict], visits: list[Visit], shift: Shift | None) -> dict:

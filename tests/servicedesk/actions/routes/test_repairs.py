@@ -133,6 +133,21 @@ def test_job_for_two_moves_whole_when_nobody_else_may_do_it(people):
     assert where(ticket) == [("Dario", THURSDAY), ("Wen", THURSDAY)]
 
 
+def test_pair_that_the_planner_made_moves_whole_and_says_whom_it_meets_now(people):
+    dario, wen, ines = people
+    ticket = meet(dario, wen)
+    ticket.stops.update(by_hand=False, locked=False)  # as the planner leaves it
+    publish()
+    take(sick(dario))
+
+    assert where(ticket) == [("Ines", WEDNESDAY), ("Wen", WEDNESDAY)]
+    assert set(ticket.stops.values_list("by_hand", flat=True)) == {False}
+    assert len(set(ticket.stops.values_list("arrive_at", flat=True))) == 1
+    said = dict(ticket.stops.values_list("route__technician", "because"))
+    assert f"Meets {wen} here at " in said[ines.pk]
+    assert f"Meets {ines} here at " in said[wen.pk]
+
+
 def test_job_for_two_without_any_time_waits_whole_with_its_reason(people):
     dario, wen, ines = people
     ines.active = False

@@ -3,10 +3,11 @@
 from datetime import timedelta
 
 import pytest
+from django.core.management import call_command
 
 from servicedesk.actions import roads
 from servicedesk.actions.routes import measure, plans
-from servicedesk.kinds import RoadState
+from servicedesk.kinds import PlanState, RoadState
 from servicedesk.models import PlanRun, RoadTime
 from servicedesk.planning import travel
 from servicedesk.planning.routing.problem import Place, WeekProblem
@@ -251,3 +252,26 @@ def test_drives_that_nobody_wants_any_more_are_forgotten():
 
     assert roads.forget_old(now=BEFORE + timedelta(days=399)) == 0
     assert roads.forget_old(now=BEFORE + timedelta(days=401)) == 6
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("status", [200, 500])
+def test_real_processes_ask_once_and_say_what_they_guessed(
+    service, status, test_database, monkeypatch
+):
+    service.status = status
+    for name, value in (test_database | {"ROADS_URL": service.url}).items():
+        monkeypatch.setenv(f"SERVICEDESK_{name}", str(value))
+    weeks.firm()
+    make.technician()
+    weeks.ticket(0.1)
+    weeks.ticket(0.2)
+    call_command("plan_week", "2035-W10", iterations=30)
+
+    run = PlanRun.objects.get()
+    assert run.state == PlanState.DONE
+    assert bool(run.problem["roads"]) is (status == 200)
+    assert ("6 of 6 drives are guessed" in run.says) is (status == 500)
+    # one call that was answered, or one that was not: there is one block of places
+    assert len(service.asked) == 1
+    assert RoadTime.objects.count() == (6 if status == 200 else 0)

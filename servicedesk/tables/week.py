@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery
+from django.db.models import Exists, F, OuterRef, Prefetch, Subquery
 from django.db.models.functions import Coalesce
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -12,15 +12,10 @@ from django.utils.translation import gettext as _
 from customers.models import SiteSecret
 from equipment.models import Position
 from servicedesk.actions.routes.week import WeekOfRecords
-from servicedesk.actions.way_in import AGREE_FIRST
 from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
-from servicedesk.kinds import HARM_ORDER, AnswerKind
-from servicedesk.models import DueItem, LeftOut, OwnerAnswer, Stop, StopTicket
+from servicedesk.kinds import AnswerKind
+from servicedesk.models import DueItem, OwnerAnswer, Stop, StopTicket
 from servicedesk.planning.standing import standing
-from servicedesk.tables.tickets import tickets_listed
-
-SHOWN = 60  # waiting tickets on the page; all of them are in the list of tickets
-
 
 @dataclass
 class DayRow:
@@ -33,6 +28,7 @@ class DayRow:
     shift: Span | None = None
     lunch: Span | None = None
     away: str = ""
+    part_away: str = ""
     paid_min: int = 0
     full_percent: int = 80
     picture: str = ""
@@ -216,13 +212,24 @@ def day_row(week, technician, day, routes, stops) -> DayRow:
             (a.reason for a in week.absences if a.technician_id == technician.pk), ""
         ) or _("away")
     elif paid:
-        row.shift = Span(_minutes(paid.starts), _minutes(paid.ends))
-        row.paid_min = row.shift.until_min - row.shift.from_min - paid.lunch_min
+        row.shift = Span(*week.worked_min(technician.pk, day, paid))
+        row.part_away = _part_away(week, technician, day)
+        row.paid_min = max(0, row.shift.until_min - row.shift.from_min - paid.lunch_min)
         row.lunch = _lunch(week, row, paid.lunch_min)
     out = out_of(week, row)
     if out and row.shift:
         row.over_min = max(0, out.until_min - row.shift.until_min)
     return row
+
+
+def _part_away(week, technician, day):
+    """From when or until when somebody is away on a day that he works in part."""
+    for absence in week.absences_on(technician.pk, day):
+        why = f" ({absence.reason})" if absence.reason else ""
+        if absence.from_on == day and absence.from_at:
+            return _("away from %(at)s") % {"at": f"{absence.from_at:%H:%M}"} + why
+        return _("away until %(at)s") % {"at": f"{absence.to_at:%H:%M}"} + why
+    return ""
 
 
 def out_of(week, row):
@@ -299,86 +306,6 @@ def _words(row, week):
         ends = row.shift.until_min
         said += _(", working day ends %(end)s") % {"end": f"{ends // 60:02d}:{ends % 60:02d}"}
     return said
-
-
-def waiting(user, run, *, today):
-    """Open tickets without a day to come, with what the last plan said of each."""
-    said = LeftOut.objects.filter(plan_run=run, ticket=OuterRef("pk")) if run else None
-    tickets = tickets_listed(user).filter(Q(planned_on=None) | Q(planned_on__lt=today))
-    if said is not None:
-        tickets = tickets.annotate(
-            because_left=Subquery(said.values("because")[:1]),
-            best_on=Subquery(said.values("day")[:1]),
-            best_name=Subquery(said.values("technician__user__first_name")[:1]),
-            best_hm=Subquery(said.values("detour_hm")[:1]),
-        )
-    return tickets.select_related("task", "site", "system")
-
-
-def by_site(rows):
-    """Rows of tickets as one entry a site, in the order of the first row of each."""
-    sites = {}
-    for row in rows:
-        sites.setdefault(row["ticket"].site_id, []).append(row)
-    return [
-        {
-            "site": rows[0]["ticket"].site,
-            "ponds": list(dict.fromkeys(filter(None, (r["ticket"].pond_name for r in rows)))),
-            "minutes": sum(row["ticket"].task.minutes for row in rows),
-            "rows": rows,
-        }
-        for rows in sites.values()
-    ]
-
-
-def waiting_rows(tickets, week, held=None):
-    """(due by the end of the week, can wait): one dict a ticket, the gravest first.
-
-    held: what keeps a ticket back today, in words, whatever the last plan said.
-    """
-    held = held or {}
-    due, can_wait = [], []
-    for ticket in tickets:
-        there = standing(
-            week.first_on,
-            opens_on=ticket.opens_on,
-            due_on=ticket.due_on,
-            closes_on=ticket.closes_on,
-            paused=bool(ticket.paused),
-        )
-        said = held.get(ticket.pk)
-        because = said or getattr(ticket, "because_left", None) or _why(ticket)
-        later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
-        rows = can_wait if later else due
-        rows.append(
-            {
-                "ticket": ticket,
-                "standing": there,
-                "because": because,
-                "agree": said == AGREE_FIRST,
-                "best": None if said else _best(ticket, week),
-            }
-        )
-    return sorted(due, key=_rank), sorted(can_wait, key=lambda row: -row["standing"].lateness)
-
-
-def _rank(row):
-    ticket = row["ticket"]
-    return (HARM_ORDER[ticket.task.harm], -row["standing"].lateness, ticket.pk)
-
-
-def _best(ticket, week):
-    """The day that would take it after all, with whom and how far out of the way."""
-    on = getattr(ticket, "best_on", None)
-    if on is None or on < week.first_on or not ticket.best_name:
-        return None
-    return {"day": on, "name": ticket.best_name, "km": ticket.best_hm / 10}
-
-
-def _why(ticket):
-    if ticket.task.crew > 1 or ticket.task.needs_boat:
-        return _("Needs two people, plan by hand.")
-    return _("Not in the last plan of this week: plan it again, or place it by hand.")
 
 
 def days_to_come(day, today):

@@ -17,7 +17,8 @@ from servicedesk.models import Repair, Ticket
 from servicedesk.planning.calendar import site_date, week_monday, week_name
 from servicedesk.tables.repair import repair_shown
 from servicedesk.tables.tickets import tickets_listed
-from servicedesk.tables.week import SHOWN, days_to_come
+from servicedesk.tables.waiting import SHOWN
+from servicedesk.tables.week import days_to_come
 
 
 def _today(request):

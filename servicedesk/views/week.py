@@ -22,15 +22,12 @@ from servicedesk.planning.calendar import week_name
 from servicedesk.tables.asked import date_at, monday_of, say_why_not
 from servicedesk.tables.load import Loads, load_of, short_in_week
 from servicedesk.tables.route import lunch_shown, pictures, stop_lines
+from servicedesk.tables.waiting import SHOWN, by_site, waiting, waiting_rows
 from servicedesk.tables.week import (
-    SHOWN,
     answers_to,
-    by_site,
     day_row,
     sheet_of,
     stops_shown,
-    waiting,
-    waiting_rows,
 )
 
 THURSDAY = 4  # from then on the next week is what is being made

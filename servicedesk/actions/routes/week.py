@@ -16,6 +16,7 @@ from servicedesk.models import Absence, DueItem, Route, Stop, Technician, Ticket
 from servicedesk.models import Shift as PaidDay
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.routing.problem import (
+    WHOLE_DAY,
     Job,
     Lunch,
     Place,
@@ -75,14 +76,32 @@ class WeekOfRecords:
         return [r for r in self.routes if not r.published_at and r.day >= self.first_on]
 
     def is_away(self, technician_id: int, day: date) -> bool:
-        return any(
-            a.technician_id == technician_id and a.from_on <= day <= a.to_on for a in self.absences
-        )
+        """Whether nothing is left of a technician's paid day."""
+        paid = self._shift_of(technician_id, day)
+        return paid is not None and self.worked_min(technician_id, day, paid) is None
 
     def paid_day(self, technician_id: int, day: date) -> PaidDay | None:
-        """The shift of a technician on a day, unless he is away."""
-        if self.is_away(technician_id, day):
-            return None
+        """The shift of a technician on a day, unless he is away for all of it."""
+        paid = self._shift_of(technician_id, day)
+        return paid if paid and self.worked_min(technician_id, day, paid) else None
+
+    def worked_min(self, technician_id: int, day: date, paid: PaidDay) -> tuple[int, int] | None:
+        """Between which minutes of a paid day he is there: its longest part without absence."""
+        parts = [(_minutes(paid.starts), _minutes(paid.ends))]
+        for absence in self.absences_on(technician_id, day):
+            begins, ends = _hours_away(absence, day)
+            cut = [(a, min(b, begins)) for a, b in parts] + [(max(a, ends), b) for a, b in parts]
+            parts = [(a, b) for a, b in cut if a < b]
+        return max(parts, key=lambda part: part[1] - part[0], default=None)
+
+    def absences_on(self, technician_id: int, day: date) -> list[Absence]:
+        return [
+            a
+            for a in self.absences
+            if a.technician_id == technician_id and a.from_on <= day <= a.to_on
+        ]
+
+    def _shift_of(self, technician_id: int, day: date) -> PaidDay | None:
         return next(
             (
                 paid
@@ -93,6 +112,16 @@ class WeekOfRecords:
             ),
             None,
         )
+
+
+def _hours_away(absence: Absence, day: date) -> tuple[int, int]:
+    """Minutes of a day between which somebody is away."""
+    begins, ends = 0, WHOLE_DAY
+    if day == absence.from_on and absence.from_at:
+        begins = _minutes(absence.from_at)
+    if day == absence.to_on and absence.to_at:
+        ends = _minutes(absence.to_at)
+    return begins, ends
 
 
 def read_week(monday: date, *, today: date, firm: Firm | None = None) -> WeekOfRecords:
@@ -162,14 +191,16 @@ def skills_of(technician: Technician) -> frozenset[Skill]:
 
 
 def _shift(week: WeekOfRecords, technician: Technician, day: date, paid: PaidDay, places: Places):
+    from_min, until_min = week.worked_min(technician.pk, day, paid)
+    is_whole = until_min == _minutes(paid.ends)
     return Shift(
         str(technician.pk),
         week.number(day),
-        _minutes(paid.starts),
-        _minutes(paid.ends),
+        from_min,
+        until_min,
         home_of(week.firm, technician, places),
         skills_of(technician),
-        paid.overtime_min,
+        paid.overtime_min if is_whole else 0,  # who has to leave does not stay longer
         technician.boat,
         technician.van_units,
     )

@@ -1,10 +1,11 @@
 """What may go wrong with a planned day, and what each means for the stops that stand."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
+from zoneinfo import ZoneInfo
 
-from customers.models import User
+from customers.models import Firm, User
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.repairs.standing import Standing, routes_to_repair
 from servicedesk.actions.routes.week import WeekOfRecords
@@ -37,8 +38,11 @@ def away(
     if to_on < from_on:
         raise RouteRefused("The last day away lies before the first one.")
     days = f"on {from_on:%A %d %B}"
+    begins = f" {_at_the_shop(from_at):%H:%M}" if from_at else ""
+    if from_at:
+        days = f"from{begins} {days}"
     if to_on > from_on:
-        days = f"from {from_on:%A %d %B} to {to_on:%A %d %B}"
+        days = f"from {from_on:%A %d %B}{begins} to {to_on:%A %d %B}"
     facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
     facts["from_at"] = from_at.isoformat() if from_at else None
     return Happening(RepairKind.AWAY, from_on, f"{technician} is away {days}.", facts)
@@ -85,8 +89,11 @@ def written_down(what: Happening, by: User | None) -> tuple[Absence | None, Hold
     facts = what.facts
     if what.kind == RepairKind.AWAY:
         start = {"from_on": what.day, "to_on": facts["to_on"], "reason": facts["reason"]}
+        begun = facts["from_at"]
+        start["from_at"] = _at_the_shop(datetime.fromisoformat(begun)).time() if begun else None
         known = Absence.objects.filter(technician=facts["technician"], from_on__lte=what.day)
-        if known.filter(to_on__gte=facts["to_on"]).exists():
+        known = known.filter(to_on__gte=facts["to_on"], to_at=None)
+        if any(_begins_by(absence, what.day, start["from_at"]) for absence in known):
             return None, None  # somebody wrote it down before
         return Absence.objects.create(technician_id=facts["technician"], **start), None
     if what.kind == RepairKind.ROAD_CLOSED:
@@ -100,6 +107,17 @@ def written_down(what: Happening, by: User | None) -> tuple[Absence | None, Hold
         )
         return None, hold
     return None, None
+
+
+def _at_the_shop(at: datetime) -> datetime:
+    return at.astimezone(ZoneInfo(Firm.objects.values_list("time_zone", flat=True)[0]))
+
+
+def _begins_by(absence: Absence, day: date, at: time | None) -> bool:
+    """Whether somebody was known to be away on a day from a time, or earlier."""
+    if absence.from_on < day or absence.from_at is None:
+        return True
+    return at is not None and absence.from_at <= at
 
 
 def add_emergency(what: Happening, week: WeekOfRecords, now: datetime) -> None:

@@ -11,6 +11,7 @@ from equipment.actions import assessment
 from equipment.models import System
 from servicedesk.actions import assessing
 from servicedesk.actions.demo import (
+    closures,
     handover,
     history,
     people,
@@ -103,6 +104,7 @@ def build_demo(
     week.tell_stories(draw, built, crew, today=today, now=now)
     shelf.fill_shelf(crew, today=today)
     handover.hand_over(crew, today=today, now=now)
+    closures.close_ways(crew, today=today, now=now)
     return Demo(
         today=today,
         systems=len(built),

@@ -11,6 +11,7 @@ from random import Random
 from equipment.kinds import FilterCondition, Moment, PartRole, Quantity
 from equipment.models import Baseline, PartFor, Reading, ReadingSet, SignSeen
 from equipment.physics import units
+from equipment.physics.geodesy import great_circle_km
 from servicedesk.actions.assessing import CHANGES
 from servicedesk.actions.demo.measures import Measured, measure
 from servicedesk.actions.demo.people import Crew
@@ -20,7 +21,8 @@ from servicedesk.kinds import DoneBy, LeftOffReason, Outcome, TicketEnd
 from servicedesk.models import PartUsed, SystemCheck, Ticket, Visit, Work, place_of
 
 SETUP_MIN = 10
-DRIVE_MIN = 22
+STRAIGHT_KM_H = 38.0  # along the straight line, on invented roads
+SHORTEST_DRIVE_H = 0.1
 DAY_STARTS_H, DAY_ENDS_H = 8.0, 16.2
 TICKETS_FOR_DAYS = 60  # closed tickets are told for so long
 BATCH = 500
@@ -95,6 +97,7 @@ class _History:
         self.draw, self.crew, self.told_until = draw, crew, today
         self.levels = set()  # (visit, pond) whose water was read
         self.free_from = defaultdict(lambda: DAY_STARTS_H)  # hour, by technician and day
+        self.last_site = {}  # by technician and day
         self.elements = {
             fits.component_type.model: fits.part
             for fits in PartFor.objects.filter(role=PartRole.FILTER_ELEMENT).select_related(
@@ -131,12 +134,22 @@ class _History:
         """The technician of the region where he has room that day, else whoever starts first."""
         first = int(jobs[0].built.place.site.key[2:]) % len(self.crew.technicians)
         order = self.crew.technicians[first:] + self.crew.technicians[:first]
-        hours = minutes / 60
-        free = [u for u in order if self.free_from[u.pk, day] + hours <= DAY_ENDS_H]
-        user = free[0] if free else min(order, key=lambda u: self.free_from[u.pk, day])
-        starts = min(self.free_from[user.pk, day], 22.0 - hours)
-        self.free_from[user.pk, day] = starts + hours + DRIVE_MIN / 60
+        hours, site = minutes / 60, jobs[0].built.place.site
+        there = {u.pk: self.free_from[u.pk, day] + self._drive_h(u, day, site) for u in order}
+        free = [u for u in order if there[u.pk] + hours <= DAY_ENDS_H]
+        user = free[0] if free else min(order, key=lambda u: there[u.pk])
+        starts = min(there[user.pk], 22.0 - hours)
+        self.free_from[user.pk, day] = starts + hours
+        self.last_site[user.pk, day] = site
         return user, starts
+
+    def _drive_h(self, user, day, site):
+        """From where he was; the first drive of a day is over when it begins."""
+        last = self.last_site.get((user.pk, day))
+        if last is None:
+            return 0.0
+        km = float(great_circle_km(last.lat, last.lon, site.lat, site.lon))
+        return max(SHORTEST_DRIVE_H, km / STRAIGHT_KM_H)
 
     def _measure(self, out, visit, built: Built, day):
         failed = built.cabinet.story == "failed" and built.state_on(day) == "failed"

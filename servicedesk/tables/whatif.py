@@ -111,8 +111,8 @@ def headline(found: Comparison, told: list[Measure], words, weeks: int) -> str:
         "span": span,
         "before": found.late_a,
     }
-    km = way.of(found.b) - way.of(found.a)
-    money = cost.of(found.b) - cost.of(found.a)
+    km = round(way.of(found.b)) - round(way.of(found.a))
+    money = round(cost.of(found.b)) - round(cost.of(found.a))
     return f"{said}; {_more(km, way.unit)}; {_('cost')} {_more(money, '')}."
 
 
@@ -264,7 +264,8 @@ def assumptions(asked: WhatIf, *, unit: str) -> list[str]:
         ),
         _(
             "No failures, calls or findings beyond those of today. Closed roads, holds and times "
-            "promised to owners are left aside; opening hours are kept."
+            "promised to owners are left aside, as is the light of the day for boats; hours in "
+            "which sites are open are kept. Parts are there when they are wanted."
         ),
         _("What owners look after themselves stays with them. Paperwork is left aside."),
         _(

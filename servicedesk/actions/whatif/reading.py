@@ -2,7 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from customers.models import Firm, Pond, Site
 from equipment.kinds import SystemState, WinterMode
@@ -19,6 +20,7 @@ from servicedesk.models import Shift as PaidShift
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.due.timeline import StateFrom
 from servicedesk.planning.routing.ahead import WEEKS_KEPT
+from servicedesk.planning.routing.problem import WHOLE_DAY
 from servicedesk.planning.seasons import Season, season_windows
 from servicedesk.planning.whatif.coming import coming_states
 from servicedesk.planning.whatif.running import first_monday
@@ -128,7 +130,6 @@ class _Reader:
     def sites(self, pks: Collection[int]) -> Iterator[WorkSite]:
         gathered = facts_of(pks, now=self.at)
         hours = Hours(self.week, [facts.site for facts in gathered])
-        hours.holds, hours.areas = [], []  # of one week; they are not held against a whole year
         infested = infested_sites(pks)
         ponds = _ponds(pks)
         for facts in gathered:
@@ -142,19 +143,40 @@ class _Reader:
                     site.lon,
                     duties,
                     ponds.get(site.pk, 0),
-                    site.region.road_factor if site.region else None,
+                    site.region.factor_used if site.region else None,
+                    site.region.speed_used_km_h if site.region else None,
                     site.pk in infested,
                     self._opening(hours, site),
+                    (site.no_van_from, site.no_van_to),
                     tuple(self.detours.get(site.pk, ())),
                 )
 
     def _opening(self, hours: Hours, site: Site) -> tuple[Opening, ...]:
-        if not hours.opening.get(site.pk):
-            return ()
-        return tuple(
-            Opening(window.day + 1, window.opens_min, window.closes_min)
-            for window in hours.windows(site, [], self.monday)
+        """Opening hours, inside those in which the owner is there if he must be.
+
+        Without hours of his a day is agreed with him, which here is any day.
+        """
+        open_ = [self._hours(site, r.weekday, r.opens, r.closes) for r in hours.opening[site.pk]]
+        home = [self._hours(site, r.weekday, r.comes, r.leaves) for r in hours.home[site.pk]]
+        if not (open_ and home):
+            return tuple(open_ or home)
+        both = [
+            Opening(a.weekday, max(a.opens_min, b.opens_min), min(a.closes_min, b.closes_min))
+            for a in open_
+            for b in home
+            if a.weekday == b.weekday
+        ]
+        return tuple(row for row in both if row.opens_min < row.closes_min) or tuple(home)
+
+    def _hours(self, site: Site, weekday: int, begins: time, ends: time) -> Opening:
+        """Hours by the site's clock as the firm's clock shows them in the first week."""
+        day = self.monday + timedelta(days=weekday - 1)
+        zone = ZoneInfo(site.time_zone)
+        first, last = (
+            self.week.minute(datetime.combine(day, at, tzinfo=zone), weekday - 1)
+            for at in (begins, ends)
         )
+        return Opening(weekday, max(0, first), min(WHOLE_DAY, last))
 
     def _duties(self, facts: SiteFacts) -> tuple[Duty, ...]:
         """Each task at each place, by the states that its system will be in.

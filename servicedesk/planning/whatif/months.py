@@ -76,12 +76,13 @@ class Months:
 
     @classmethod
     def from_data(cls, data: dict) -> "Months":
+        """What an older release kept is read as well: what it did not know is at its beginning."""
         rows = {
-            name: Month(**row | {"parts": Counter(row["parts"])})
+            name: Month(**_known(Month, row) | {"parts": Counter(row["parts"])})
             for name, row in data["rows"].items()
         }
         begins_on = date.fromisoformat(data["begins_on"])
-        return cls(**data | {"begins_on": begins_on, "rows": rows})
+        return cls(**_known(cls, data) | {"begins_on": begins_on, "rows": rows})
 
 
 def summed(months: Iterable[Month]) -> Month:
@@ -97,6 +98,11 @@ def summed(months: Iterable[Month]) -> Month:
             setattr(found, name, getattr(found, name) + getattr(row, name))
         found.parts.update(row.parts)
     return found
+
+
+def _known(of: type, data: dict) -> dict:
+    names = {f.name for f in fields(of)}
+    return {name: value for name, value in data.items() if name in names}
 
 
 SUMMED = [f.name for f in fields(Month) if f.name not in {"name", "parts"}]

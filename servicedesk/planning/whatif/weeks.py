@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, timedelta
 
+from servicedesk.planning.calendar import is_in_part_of_year
 from servicedesk.planning.routing.problem import (
     WEEK,
     Job,
@@ -25,8 +26,18 @@ class _Places:
     def __init__(self) -> None:
         self.known: dict[Place, int] = {}
 
-    def number(self, latitude: float, longitude: float, road_factor: float | None = None) -> int:
-        return self.known.setdefault(Place(latitude, longitude, road_factor), len(self.known))
+    def number(self, place: Place) -> int:
+        return self.known.setdefault(place, len(self.known))
+
+
+def place_of(site: WorkSite) -> Place:
+    """Where a site lies for the route planner.
+
+    site: with its region's road factor and speed, if it has one.
+    Returns a Place.
+    Source: our own rule.
+    """
+    return Place(site.latitude, site.longitude, site.road_factor, site.speed_km_h)
 
 
 def week_problem(
@@ -49,7 +60,7 @@ def week_problem(
             job for row in clocks.by_site[site.key] if (job := _job(row, monday)) is not None
         )
         if jobs:
-            wishes.append(_wish(site, jobs, world, detours[site.key], places))
+            wishes.append(_wish(site, jobs, world, detours[site.key], places, monday))
     return WeekProblem(
         tuple(places.known),
         shifts,
@@ -69,7 +80,7 @@ def _shifts(world: World, monday: date, places: _Places) -> tuple[tuple[Shift, .
         day = monday + timedelta(days=number)
         for person in world.people:
             if paid := person.paid_day(day):
-                home = places.number(*(person.home or world.shop))
+                home = places.number(Place(*(person.home or world.shop)))
                 lunch_min = max(lunch_min, paid.lunch_min)
                 found.append(
                     Shift(
@@ -116,12 +127,13 @@ def _wish(
     world: World,
     detours_hm: tuple[int, ...],
     places: _Places,
+    monday: date,
 ) -> StopWish:
     return StopWish(
         site.key,
-        places.number(site.latitude, site.longitude, site.road_factor),
+        places.number(place_of(site)),
         jobs,
-        _windows(site),
+        _windows(site, monday),
         world.setup_min,
         name=site.name,
         infested=site.infested,
@@ -129,12 +141,18 @@ def _wish(
     )
 
 
-def _windows(site: WorkSite) -> tuple[Window, ...]:
-    """The same hours in each week; work is planned on the days of paid shifts alone."""
+def _windows(site: WorkSite, monday: date) -> tuple[Window, ...]:
+    """The same hours in each week, but for the part of the year in which no van gets in."""
+    days = [
+        number
+        for number in range(WEEK * HORIZON)
+        if not is_in_part_of_year(monday + timedelta(days=number), *site.no_van)
+    ]
     if not site.opening:
-        return tuple(Window(day) for day in range(WEEK * HORIZON))
+        return tuple(Window(number) for number in days)
     return tuple(
-        Window(WEEK * week + row.weekday - 1, row.opens_min, row.closes_min)
-        for week in range(HORIZON)
+        Window(number, row.opens_min, row.closes_min)
+        for number in days
         for row in site.opening
+        if row.weekday == number % WEEK + 1
     )

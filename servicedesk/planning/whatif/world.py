@@ -75,8 +75,10 @@ class WorkSite:
     duties: tuple[Duty, ...]
     ponds: int = 1
     road_factor: float | None = None
+    speed_km_h: float | None = None
     infested: bool = False
     opening: tuple[Opening, ...] = ()
+    no_van: tuple[str, str] = ("", "")  # the part of the year without a way in, "03-01" to "04-15"
     detours_hm: tuple[int, ...] = ()  # what coming here would have cost, week by week until now
 
 

@@ -7,7 +7,6 @@ from servicedesk.planning.routing.ahead import WEEKS_KEPT, detours_hm
 from servicedesk.planning.routing.problem import (
     WEEK,
     LeftOutReason,
-    Place,
     PlannedRoute,
     WeekPlan,
     WeekProblem,
@@ -16,7 +15,7 @@ from servicedesk.planning.routing.solver import plan_week
 from servicedesk.planning.whatif.months import Months
 from servicedesk.planning.whatif.running import Clocks, RunningDuty
 from servicedesk.planning.whatif.settings import Settings, changed
-from servicedesk.planning.whatif.weeks import week_problem
+from servicedesk.planning.whatif.weeks import place_of, week_problem
 from servicedesk.planning.whatif.world import World
 
 ITERATIONS = 400  # of each week's search; a planned week has thousands
@@ -77,7 +76,7 @@ class _Year:
     def __init__(self, world: World, weeks: int, iterations: int, seed: int):
         self.world, self.iterations, self.seed = world, iterations, seed
         self.clocks = Clocks(world.sites, world.begins_on)
-        self.spots = {s.key: Place(s.latitude, s.longitude, s.road_factor) for s in world.sites}
+        self.spots = {site.key: place_of(site) for site in world.sites}
         self.detours = {site.key: site.detours_hm for site in world.sites}
         rows = self.clocks.by_key.values()
         self.months = Months(

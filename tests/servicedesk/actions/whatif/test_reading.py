@@ -6,6 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from customers.models import OpeningHours, OwnerHours
 from equipment.kinds import SystemState, WinterMode
 from servicedesk import kinds
 from servicedesk.actions.due import refresh_all
@@ -14,6 +15,7 @@ from servicedesk.actions.whatif.reading import world_of
 from servicedesk.models import Absence, DueItem, Rhythm
 from servicedesk.planning.whatif.running import Clocks
 from servicedesk.planning.whatif.settings import Settings
+from servicedesk.planning.whatif.world import Opening
 from servicedesk.planning.whatif.year import simulate
 from tests import make
 
@@ -117,6 +119,17 @@ def test_work_of_owners_and_paperwork_stay_out():
 
     assert read().sites == ()
     assert paper.crew == 0
+
+
+def test_hours_of_the_site_and_of_its_owner_are_kept_by_the_firms_clock():
+    site = pond_with_a_filter(time_zone="America/New_York", owner_present=True).system.site
+    make.task()
+    for weekday in (1, 3):
+        OpeningHours.objects.create(site=site, weekday=weekday, opens="08:00", closes="17:00")
+    OwnerHours.objects.create(site=site, weekday=3, comes="15:00", leaves="20:00")
+
+    # Wednesday 15:00 to 17:00 in New York is an hour less in Chicago.
+    assert read().sites[0].opening == (Opening(3, 14 * 60, 16 * 60),)
 
 
 def test_year_begins_on_the_next_monday():

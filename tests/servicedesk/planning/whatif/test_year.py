@@ -13,6 +13,7 @@ from servicedesk.planning.routing import checker
 from servicedesk.planning.whatif.comparison import compare
 from servicedesk.planning.whatif.months import Months
 from servicedesk.planning.whatif.settings import Interval, Settings
+from servicedesk.planning.whatif.world import Opening
 from servicedesk.planning.whatif.year import simulate
 from tests.servicedesk.planning.whatif import worlds
 from tests.servicedesk.planning.whatif.worlds import MONDAY
@@ -163,6 +164,34 @@ def test_task_of_a_state_is_done_in_that_state_alone():
     assert sum(days[:10]) == sum(days[21:]) == 0
 
 
+def test_nobody_comes_outside_the_hours_or_in_the_months_without_a_way_in():
+    hours = worlds.site(1, opening=(Opening(3, 600, 720),), no_van=("06-15", "07-15"))
+    days = []
+    played(
+        worlds.world(hours),
+        weeks=10,
+        on_week=lambda problem, plan: days.extend(
+            (len(days), route.day, stop.starts_min) for route in plan.routes for stop in route.stops
+        ),
+    )
+
+    assert days  # due on 1 July, so late: the first Wednesday is the 22nd
+    assert all(day == 2 and 600 <= at <= 690 for _week, day, at in days)
+    assert played(worlds.world(hours), weeks=10).rows["2026-07"].late == 1
+
+
+def test_two_people_who_meet_are_two_visits_and_one_task():
+    work = worlds.filter_change(crew=2)
+    world = worlds.world(
+        worlds.site(1, worlds.duty(work=work)), people=[worlds.person(1), worlds.person(2)]
+    )
+    total = played(world, weeks=8).total
+
+    assert (total.tasks, total.visits, total.late) == (1, 2, 0)
+    assert total.work_min == 2 * (10 + 20)
+    assert total.parts == {"filter_element": 1}
+
+
 def test_cancelled_year_keeps_the_weeks_that_were_played():
     done = []
     months = played(
@@ -181,6 +210,7 @@ def test_months_come_back_from_their_data_as_they_were():
     months = played(worlds.many(), weeks=8)
 
     assert Months.from_data(months.as_data()) == months
+    assert Months.from_data(months.as_data() | {"of_another_release": 1}) == months
 
 
 @pytest.mark.parametrize("fields", [{"weeks": 0}, {"weeks": 200}, {"iterations": 0}, {"seed": -1}])

@@ -296,6 +296,8 @@ def test_pages_of_parts_ask_as_much_for_one_row_as_for_many(
         ("van", {"technician": "dario"}, 22),
         ("load_list", {"technician": "dario", "day": NAME}, 20),
         ("part_orders", {}, 12),
+        ("week", {"name": NAME}, 35),
+        ("week_day", {"name": NAME, "technician": "dario", "day": MONDAY.isoformat()}, 28),
     ]:
         with django_assert_max_num_queries(most):
             page(client, name, **args) if args else page(client, name)

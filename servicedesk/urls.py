@@ -45,6 +45,7 @@ from servicedesk.views.phone import (
     my_day,
     receive_visits,
     see_claim,
+    see_news,
     show_way_in,
     ticket_not_done,
 )
@@ -218,6 +219,7 @@ urlpatterns = [
     path("start/<str:token>/", start_manager, name="start_manager"),
     path("day/", my_day, name="my_day"),
     path("day/stop/<uuid:uuid>/", day_stop, name="day_stop"),
+    path("day/<int:pk>/seen/", see_news, name="see_news"),
     path("day/stop/<uuid:uuid>/way-in/", show_way_in, name="show_way_in"),
     path("day/stop/<uuid:uuid>/seen/", see_claim, name="see_claim"),
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),

@@ -1,9 +1,11 @@
 """What publishing a week would do, as the manager reads it: the gravest first."""
 
-from django.utils.formats import date_format
+from datetime import datetime
+
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from customers.models import Site
 from servicedesk.models import Technician
 
 DAY_WORDS = {
@@ -95,14 +97,14 @@ def _why(row):
     return ", ".join(row.names) or _("nobody is known there")
 
 
-def news_shown(route, sites):
-    """What changed on a published day, for its technician; empty where he has seen it."""
-    news = route.news or {}
+def news_shown(route):
+    """What changed on a published day, for its technician; nothing where he has seen it."""
+    news = route.news
     if not news:
         return None
+    sites = Site.objects.in_bulk([*news["new"], *news["gone"]])
     return {
-        "new": [sites.get(pk, "?") for pk in news["new"]],
-        "gone": [sites.get(pk, "?") for pk in news["gone"]],
-        "since": news["since"],
-        "day": date_format(route.day, "Y-m-d"),
+        "new": [sites[pk] for pk in news["new"] if pk in sites],
+        "gone": [sites[pk] for pk in news["gone"] if pk in sites],
+        "since": datetime.fromisoformat(news["since"]),
     }

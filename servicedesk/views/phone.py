@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 from django.views.decorators.cache import never_cache
@@ -25,6 +26,7 @@ from servicedesk.forms.closing import ClosingForm
 from servicedesk.models import DueItem, Route, Stop, Ticket, Visit, Work
 from servicedesk.planning.calendar import site_date
 from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
+from servicedesk.tables.publishing import news_shown
 from servicedesk.tables.visit import visit_shown
 
 LARGEST_VISIT = 200_000  # bytes; photos travel by themselves
@@ -56,7 +58,18 @@ def my_day(request):
     }
     if route:
         context["stops"], context["load"] = stops_shown(route, today)
+        context["news"] = news_shown(route)
+        context["is_own"] = route.technician.user_id == request.user.pk
     return render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
+
+
+@never_cache
+@require_POST
+def see_news(request, pk):
+    """The technician has seen what changed on his day."""
+    route = get_object_or_404(Route, pk=pk, technician__user=request.user)
+    Route.objects.filter(pk=route.pk).update(news={})
+    return redirect(f"{reverse('my_day')}?on={route.day.isoformat()}")
 
 
 def _day_asked(request, today):

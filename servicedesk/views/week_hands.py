@@ -182,7 +182,8 @@ def add_to_stop(request, uuid):
     """Bring more work of its site to a stop: open tickets, and what falls due soon."""
     stop = stop_named(uuid)
     tickets, items = splitting.work_near(stop, today=_today(request))
-    form = AddForm(request.POST or None, near=tickets, soon=items)
+    sent = request.POST if request.method == "POST" else None
+    form = AddForm(sent, near=tickets, soon=items)
     if request.method == "POST" and form.is_valid():
         try:
             change = by_hand.add(stop, **_who(request), **form.cleaned_data)

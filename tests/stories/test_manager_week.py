@@ -94,7 +94,7 @@ def test_manager_plans_and_publishes_a_week(page, firm, jobs):
     page.get_by_role("button", name="Plan the week").click()
     expect(page.locator("#planning")).to_be_visible()
     expect(page.get_by_role("progressbar")).to_be_visible()
-    expect(page.get_by_role("button", name="Publish the week")).to_be_visible(timeout=SOON)
+    expect(page.get_by_role("link", name="Publish the week")).to_be_visible(timeout=SOON)
     assert PlanRun.objects.get().says.startswith("Planned with seed")
     assert (
         sum(solve.done_iterations for solve in PlanRun.objects.get().solves.all())
@@ -115,9 +115,11 @@ def test_manager_plans_and_publishes_a_week(page, firm, jobs):
     expect(page.get_by_text("10:00")).to_be_visible()
     page.get_by_role("link", name=re.compile("Week ")).click()
 
+    page.get_by_role("link", name="Publish the week").click()
+    expect(page.get_by_text("None of these days was published before")).to_be_visible()
     page.get_by_role("button", name="Publish the week").click()
     expect(page.get_by_text("published and frozen")).to_be_visible()
-    expect(page.get_by_role("button", name="Publish the week")).to_have_count(0)
+    expect(page.get_by_role("link", name="Publish the week")).to_have_count(0)
     assert not Route.objects.filter(published_at=None).exists()
     assert Ticket.objects.filter(stops=None).count() == 0
     winter = Stop.objects.filter(tickets__task__name="Winter setting")

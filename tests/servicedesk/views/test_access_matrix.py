@@ -103,6 +103,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "day_stop": (ALL, NOBODY),
     "show_way_in": (NOBODY, ALL),
     "see_claim": (NOBODY, ALL),
+    "see_news": (NOBODY, ALL),  # of his own day
     "close_ticket": (ALL, ALL),
     "ticket_not_done": (ALL, ALL),
     "day_visit": (ALL, ALL),

@@ -23,13 +23,14 @@ class Span:
 
 @dataclass(frozen=True)
 class LaneStop:
-    """A stop in a lane; `late` draws the triangle of what is overdue."""
+    """A stop in a lane; `late` draws the triangle of what is overdue, `meets` a second edge."""
 
     number: int
     from_min: int
     until_min: int
     late: bool = False
     locked: bool = False
+    meets: str = ""  # whom and when, for the pointer
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,11 @@ def _lane_stop(axis: Axis, stop: LaneStop) -> str:
     slim = stop.until_min - stop.from_min < SLIM_MIN
     kind = "stop" + " hot" * stop.late + " locked" * stop.locked
     box = f'<rect class="{kind}" x="{x:.2f}%" width="{width:.2f}%" y="5" height="24" rx="2"/>'
+    if stop.meets:
+        box = (
+            f"<g><title>{escape(stop.meets)}</title>{box}"
+            f'<line class="meets" x1="{x:.2f}%" x2="{x + width:.2f}%" y1="32" y2="32"/></g>'
+        )
     text = ("hott" if stop.late else "") + " slim" * slim
     shift = ' dx="4"' if stop.late and not slim else ""
     figure = f'<text class="{text.strip()}" x="{middle:.2f}%"{shift} y="22">{stop.number}</text>'

@@ -13,7 +13,8 @@ from servicedesk.charts.rounds import ChartPlace, day_chart, straight_km
 from servicedesk.kinds import AnswerKind
 from servicedesk.models import OwnerAnswer
 from servicedesk.planning.standing import standing
-from servicedesk.tables.week import out_of, picture, pond_names, worst
+from servicedesk.tables.day_lane import out_of, picture, who_is_met, worst
+from servicedesk.tables.week import pond_names
 
 ANSWER_WORDS = {
     AnswerKind.CONFIRM: ("ok", gettext_lazy("Owner confirmed")),
@@ -27,7 +28,7 @@ ANSWER_WORDS = {
 def pictures(read, row, unit):
     """The lane of a day and the chart of its round."""
     axis = axis_for(span for span in (row.shift, out_of(read, row)) if span)
-    found = {"hours": hours_of(axis), "lane": picture(read, axis, row)}
+    found = {"hours": hours_of(axis), "lane": picture(read, axis, row, who_is_met(row))}
     if row.stops:
         home, places = _home(read, row.technician), [_place(stop) for stop in row.stops]
         title = _("Chart of the round on %(day)s") % {"day": date_format(row.day, "l j F")}

@@ -87,6 +87,4 @@ def _best(ticket, week):
 
 
 def _why(ticket):
-    if ticket.task.crew > 1 or ticket.task.needs_boat:
-        return _("Needs two people, plan by hand.")
     return _("Not in the last plan of this week: plan it again, or place it by hand.")

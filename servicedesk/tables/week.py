@@ -6,16 +6,16 @@ from datetime import date, timedelta
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Subquery
 from django.db.models.functions import Coalesce
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from customers.models import SiteSecret
 from equipment.models import Position
 from servicedesk.actions.routes.week import WeekOfRecords
-from servicedesk.charts.lanes import Axis, LaneStop, Span, axis_for, hours_of, lane
+from servicedesk.charts.lanes import Axis, Span, axis_for, hours_of
 from servicedesk.kinds import AnswerKind
 from servicedesk.models import DueItem, OwnerAnswer, Stop, StopTicket
-from servicedesk.planning.standing import standing
+from servicedesk.tables.day_lane import out_of, picture, who_meets
+
 
 @dataclass
 class DayRow:
@@ -152,15 +152,6 @@ def stops_shown(routes):
     return stops
 
 
-def worst(stop, day):
-    """Where the most pressing ticket of a stop stands on its day."""
-    found = [
-        standing(day, opens_on=row.opens_on, due_on=row.due_on, closes_on=row.closes_on)
-        for row in stop.stop_tickets.all()
-    ]
-    return max(found, key=lambda one: one.lateness, default=None)
-
-
 def pond_names(stop):
     """Names of the ponds where something is done, each once."""
     return [*dict.fromkeys(row.pond_name for row in stop.stop_tickets.all() if row.pond_name)]
@@ -181,9 +172,10 @@ def sheet_of(week: WeekOfRecords) -> WeekSheet:
         span for person in persons for row in person.days for span in (row.shift, out_of(week, row))
     ]
     axis = axis_for(span for span in spans if span)
+    meets = who_meets(row for person in persons for row in person.days)
     for person in persons:
         for row in person.days:
-            row.picture = picture(week, axis, row)
+            row.picture = picture(week, axis, row, meets)
     return WeekSheet(axis, hours_of(axis), persons)
 
 
@@ -232,14 +224,6 @@ def _part_away(week, technician, day):
     return ""
 
 
-def out_of(week, row):
-    """From leaving to being back."""
-    if not row.route or row.route.starts_at is None:
-        return None
-    number = week.number(row.day)
-    return Span(week.minute(row.route.starts_at, number), week.minute(row.route.ends_at, number))
-
-
 def _minutes(at):
     return at.hour * 60 + at.minute
 
@@ -259,53 +243,6 @@ def _lunch(week, row, minutes):
     if row.stops and left > noon:
         return Span(left, left + minutes)
     return None
-
-
-def picture(week, axis, row):
-    """The lane of a day, with the same in words."""
-    number = week.number(row.day)
-    stops = []
-    for stop in row.stops:
-        there = worst(stop, row.day)
-        stops.append(
-            LaneStop(
-                stop.number,
-                week.minute(stop.arrive_at, number),
-                week.minute(stop.leave_at, number),
-                bool(there and there.shape == "late"),
-                stop.locked,
-            )
-        )
-    return lane(
-        axis,
-        words=_words(row, week),
-        shift=row.shift,
-        away=out_of(week, row),
-        stops=stops,
-        lunch=row.lunch,
-    )
-
-
-def _words(row, week):
-    day = date_format(row.day, "l j F")
-    if row.away:
-        return f"{day}: {row.away}"
-    if not row.stops:
-        return _("%(day)s: nothing planned") % {"day": day}
-    zone = week.zone
-    said = _("%(day)s: %(count)d stops, leaves %(leaves)s, back %(back)s") % {
-        "day": day,
-        "count": len(row.stops),
-        "leaves": row.route.starts_at.astimezone(zone).strftime("%H:%M"),
-        "back": row.route.ends_at.astimezone(zone).strftime("%H:%M"),
-    }
-    late = [str(s.number) for s in row.stops if (w := worst(s, row.day)) and w.shape == "late"]
-    if late:
-        said += _(", overdue: stop %(numbers)s") % {"numbers": ", ".join(late)}
-    if row.shift:
-        ends = row.shift.until_min
-        said += _(", working day ends %(end)s") % {"end": f"{ends // 60:02d}:{ends % 60:02d}"}
-    return said
 
 
 def days_to_come(day, today):

@@ -57,6 +57,16 @@ def test_overdue_stop_has_a_shape_not_only_a_colour():
     assert parts(svg, "path", "over")
 
 
+def test_stop_at_which_somebody_is_met_has_a_bar_and_says_whom():
+    svg = fromstring(
+        lane(Axis(8, 18), words="Monday", stops=[LaneStop(1, 540, 600, meets="Meets Wen < at 9")])
+    )
+
+    (title,) = [one.text for one in svg.iter() if one.tag.endswith("title")]
+    assert title == "Meets Wen < at 9"
+    assert [one.get("class") for one in svg.iter()].count("meets") == 1
+
+
 def test_lane_says_in_words_what_it_shows():
     assert fromstring(lane(Axis(8, 18), words="Monday: 2 < 3")).get("aria-label") == "Monday: 2 < 3"
 

@@ -42,6 +42,7 @@ COMPARED = 6  # of those that fit, the costs of so many are worked out; our judg
 SWEPT = 12  # days and crews from which milder work is taken to compare; our judgement
 WORTH_MAKING_ROOM = 5_000  # cents by which the best day beats a free one; our judgement
 
+_Known = dict[tuple[str, int, tuple[Job, ...]], list[tuple[int, int, int]]]
 IsMilder = Callable[[Visit], bool]
 
 
@@ -165,7 +166,7 @@ def best_meeting(problem: WeekProblem, orders: Orders, wish: StopWish) -> Meetin
     """
     free = free_meeting(problem, orders, wish)
     whole = max((_worth(problem, wish, wish.jobs, d) for d in _days(problem, wish)), default=0)
-    if free and free.cost <= WORTH_MAKING_ROOM - whole:
+    if free and whole - _worth(problem, wish, free.wish.jobs, free.day) <= WORTH_MAKING_ROOM:
         return free
     mine = tier(wish)
 
@@ -222,17 +223,23 @@ def _ideas(problem: WeekProblem, orders: Orders, wish: StopWish) -> Iterator[_Id
     """All of the work, what is due of it, and only what needs the crew; each on every day."""
     due = tuple(job for job in wish.jobs if not job.can_wait)
     shared = tuple(job for job in due if job.people > 1)
+    known: _Known = {}
     for jobs in dict.fromkeys((wish.jobs, due, shared)):
         for crew in crews(problem, wish, jobs):
-            yield from _on_day(problem, orders, wish, crew)
+            yield from _on_day(problem, orders, wish, crew, known)
 
 
-def _on_day(problem: WeekProblem, orders: Orders, wish: StopWish, crew: Crew) -> Iterator[_Idea]:
+def _on_day(
+    problem: WeekProblem, orders: Orders, wish: StopWish, crew: Crew, known: _Known
+) -> Iterator[_Idea]:
     worth = _worth(problem, wish, crew.jobs, crew.day)
-    places = [
-        _gaps(problem, shift, orders.get((shift.technician, crew.day), []), wish, jobs)
-        for shift, jobs in zip(crew.shifts, _shares(crew), strict=True)
-    ]
+    places = []
+    for shift, jobs in zip(crew.shifts, _shares(crew), strict=True):
+        key = (shift.technician, crew.day, jobs)
+        if key not in known:  # each of many crews is asked about the same days
+            visits = orders.get((shift.technician, crew.day), [])
+            known[key] = _gaps(problem, shift, visits, wish, jobs)
+        places.append(known[key])
     new_days = sum(not orders.get((s.technician, crew.day)) for s in crew.shifts)
     for some in product(*places):
         minute = _common_start(problem, wish, crew, max(arrives for _, _, arrives in some))

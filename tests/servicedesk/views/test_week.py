@@ -133,7 +133,6 @@ def test_ticket_without_a_place_says_why_and_what_to_do(client, manager, dario):
     LeftOut.objects.create(plan_run=run, ticket=full, because="Does not fit: every day is full.")
     shown = text(page(client))
 
-    assert "Needs two people, plan by hand." in shown
     assert "Does not fit: every day is full." in shown
     assert reverse("place_ticket", args=[NAME, pair.pk]) in shown
     assert "Planned with seed 1, 4000 iterations." in shown
@@ -324,6 +323,23 @@ def test_owner_who_asks_for_another_day_is_shown(client, manager, dario):
     assert "Owner asks for another day" in text(day_page(client))
 
 
+def test_week_and_day_say_who_meets_whom_and_when(client, manager, dario):
+    wen = make.technician(user=make.user(first_name="Wen", last_name="Achterberg"))
+    ticket = make.ticket(task=make.task(crew=2, needs_boat=True), due_when_opened_on=MONDAY)
+    at = timezone.now().replace(hour=16)
+    for technician in (dario, wen):
+        route = Route.objects.create(
+            technician=technician, day=MONDAY, starts_at=at, ends_at=at + timedelta(hours=2)
+        )
+        stop = Stop.objects.create(
+            route=route, site=ticket.site, number=1, arrive_at=at, leave_at=at
+        )
+        stop.tickets.add(ticket)
+
+    for shown in (page(client), day_page(client)):
+        assert "stop 1: meets Wen Achterberg at " in text(shown)
+
+
 @pytest.mark.parametrize("count", [1, 50])
 def test_pages_are_read_with_the_same_few_queries(
     client, manager, dario, count, django_assert_max_num_queries
@@ -339,9 +355,9 @@ def test_pages_are_read_with_the_same_few_queries(
             route=route, site=ticket.site, number=number, arrive_at=at, leave_at=at
         )
         stop.tickets.add(ticket, whole)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(17):
         page(client)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(21):
         day_page(client)
 
 

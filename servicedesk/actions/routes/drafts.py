@@ -1,5 +1,6 @@
 """Planned routes become rows, and rows become routes that can be judged."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -17,7 +18,7 @@ from servicedesk.planning.routing.problem import (
     WeekPlan,
     WeekProblem,
 )
-from servicedesk.planning.routing.timetable import Visit, latest_leaving
+from servicedesk.planning.routing.timetable import Visit, latest_leaving, visits_of
 from servicedesk.planning.routing.whys import Meets, meets, why_there
 
 DueIds = list[int]
@@ -112,6 +113,31 @@ def save_routes(
     Stop.objects.bulk_create(stops)
     StopTicket.objects.bulk_create(tickets)
     Stop.due_items.through.objects.bulk_create(due)
+
+
+def whole_meetings(problem: WeekProblem, routes: Iterable[PlannedRoute]) -> list[PlannedRoute]:
+    """Routes without the work whose people are not all on them: one whose day was published
+    meanwhile meets nobody. The days that lose something are timed anew."""
+    routes = list(routes)
+    there = Counter(
+        (route.day, stop.wish, key) for route in routes for stop in route.stops for key in stop.jobs
+    )
+    return [_whole(problem, route, there) for route in routes]
+
+
+def _whole(problem: WeekProblem, route: PlannedRoute, there: Counter) -> PlannedRoute:
+    visits = visits_of(problem, route)
+    kept = []
+    for visit in visits:
+        jobs = tuple(
+            job for job in visit.jobs if there[route.day, visit.wish.key, job.key] >= job.people
+        )
+        if jobs:
+            kept.append(replace(visit, jobs=jobs))
+    if [visit.jobs for visit in kept] == [visit.jobs for visit in visits]:
+        return route
+    shift = problem.shift_by_day[route.technician, route.day]
+    return latest_leaving(problem, shift, kept)
 
 
 def site_of(key: str) -> int | None:

@@ -15,7 +15,7 @@ from django.db.models.functions import Now
 
 from customers.models import Firm, User
 from servicedesk.actions.routes.alternatives import keep_left_out
-from servicedesk.actions.routes.drafts import save_routes
+from servicedesk.actions.routes.drafts import save_routes, whole_meetings
 from servicedesk.actions.routes.horizon import problem_ahead
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
@@ -215,6 +215,7 @@ def _keep(run: PlanRun, best: Solve, now: datetime) -> None:
     days |= {(str(route.technician_id), week.number(route.day)) for route in week.drafts}
     days -= {(str(technician), week.number(day)) for technician, day in week.published}
     routes = [route for route in plan.routes if (route.technician, route.day) in days]
+    routes = [route for route in whole_meetings(problem, routes) if route.stops]
     save_routes(week, problem, routes, days=days, run=run)
     keep_left_out(run, problem, plan)
     if run.publish_when_done:

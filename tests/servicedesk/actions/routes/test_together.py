@@ -179,6 +179,20 @@ def test_pair_that_cannot_move_says_why_and_stays(dario, wen, who):
     assert stays(ticket) == before
 
 
+def test_nobody_waits_for_one_whose_day_was_published_while_the_week_was_planned(dario, wen):
+    pair, alone = weeks.for_two(), weeks.ticket(0.1)
+    run = plans.ask_for_plan(MONDAY, **judged, iterations=20, seeds=(1,))
+    plans.start_plans(launch=partial(solve, run))
+    for number in range(7):
+        Route.objects.create(
+            technician=wen, day=MONDAY + timedelta(days=number), published_at=BEFORE
+        )
+    plans.collect_plans(clock=weeks.clock)
+
+    assert stays(pair) == []
+    assert [person for person, *_ in stays(alone)] in ([dario], [])
+
+
 def test_planned_pair_is_taken_off_together(dario, wen):
     ticket = weeks.for_two()
     planned()

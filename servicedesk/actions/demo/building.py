@@ -18,6 +18,7 @@ from servicedesk.actions.demo import (
     places,
     rounds,
     shelf,
+    stock,
     systems,
     week,
 )
@@ -105,6 +106,7 @@ def build_demo(
     shelf.fill_shelf(crew, today=today)
     handover.hand_over(crew, today=today, now=now)
     closures.close_ways(crew, today=today, now=now)
+    stock.stock_vans(crew, today=today, now=now)
     return Demo(
         today=today,
         systems=len(built),

@@ -36,6 +36,8 @@ KEEP = (
     "seconds = excluded.seconds, metres = excluded.metres, asked_at = excluded.asked_at"
 )
 
+DRIVE = ("from_key", "to_key", "seconds", "metres")
+
 Matrix = NDArray[np.bool_]
 
 
@@ -96,12 +98,12 @@ def ask(
         return Asked()
     end = time.monotonic() + budget_s
     spots = _spots(places)
-    kept = _Kept(spots)
+    kept = _Kept(spots, (*DRIVE, "asked_at"))
     wanted = _wanted(spots)
     missing = wanted & ~kept.fresh(clock() - GOOD_FOR)
     why, failed = "", 0
     for block in _blocks(spots, missing):
-        left = end - time.monotonic()
+        left = min(end - time.monotonic(), roads.READ_S)  # a lease outlives one call
         if left <= 0 or failed >= GIVE_UP_AFTER or not go_on():
             break
         origins = block[missing[np.ix_(block, block)].any(axis=1)]
@@ -137,39 +139,43 @@ def _spots(places: Sequence[Place]) -> list[roads.Spot]:
 class _Kept:
     """The rows about drives between some places."""
 
-    def __init__(self, spots: list[roads.Spot]):
+    def __init__(self, spots: list[roads.Spot], fields: tuple[str, ...] = DRIVE):
         self.keys = [roads.spot_key(spot) for spot in spots]
-        self.at: dict[int, list[int]] = {}
-        for number, key in enumerate(self.keys):
-            self.at.setdefault(key, []).append(number)
-        self.rows = list(self._rows())
+        self.unique = np.unique(np.array(self.keys, dtype=np.int64))
+        self.rows = list(self._rows(fields))
 
-    def _rows(self) -> Iterator[tuple]:
-        keys = sorted(self.at)
+    def _rows(self, fields: tuple[str, ...]) -> Iterator[tuple]:
+        keys = self.unique.tolist()
         parts = [keys[start : start + AT_ONCE] for start in range(0, len(keys), AT_ONCE)]
         for here in parts:
             for there in parts:
                 found = RoadTime.objects.filter(from_key__in=here, to_key__in=there)
-                yield from found.values_list("from_key", "to_key", "seconds", "metres", "asked_at")
+                yield from found.values_list(*fields)
 
     def table(self) -> travel.Travel:
-        size = len(self.keys)
-        minutes = np.full((size, size), travel.UNKNOWN)
-        road = np.full((size, size), travel.UNKNOWN)
-        for from_key, to_key, seconds, metres, _ in self.rows:
-            drive = travel.whole_units(seconds, metres)
-            for a in self.at[from_key]:
-                for b in self.at[to_key]:
-                    minutes[a, b], road[a, b] = drive
-        return travel.Travel(minutes, road)
+        known = travel.whole_units(*(self._column(n) for n in (2, 3)))
+        return travel.Travel(
+            self._spread(known.minutes, travel.UNKNOWN),
+            self._spread(known.hectometres, travel.UNKNOWN),
+        )
 
     def fresh(self, since: datetime) -> Matrix:
-        size = len(self.keys)
-        found = np.zeros((size, size), dtype=bool)
-        for from_key, to_key, _, _, asked_at in self.rows:
-            if asked_at >= since:
-                found[np.ix_(self.at[from_key], self.at[to_key])] = True
-        return found
+        return self._spread(np.array([row[4] >= since for row in self.rows], dtype=bool), False)
+
+    def _column(self, number: int) -> NDArray[np.float64]:
+        """Seconds or metres; what is null becomes not a number."""
+        return np.array([row[number] for row in self.rows], dtype=float)
+
+    def _spread(self, values: NDArray, other: int | bool) -> NDArray:
+        """Values of the rows as a table by place; two places at one spot have the same."""
+        size = len(self.unique)
+        table = np.full((size, size), other)
+        if self.rows:
+            ends = np.array([row[:2] for row in self.rows], dtype=np.int64)
+            here, there = np.searchsorted(self.unique, ends).T
+            table[here, there] = values
+        at = np.searchsorted(self.unique, self.keys)
+        return table[np.ix_(at, at)]
 
 
 def _wanted(spots: list[roads.Spot]) -> Matrix:

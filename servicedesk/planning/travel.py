@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from equipment.physics.geodesy import great_circle_km
 
@@ -55,17 +55,18 @@ def travel_between(
     return Travel(_up(road_km / _of_both(speeds) * 60), _up(road_km * 10))
 
 
-def whole_units(seconds: float | None, metres: float | None) -> tuple[int, int]:
-    """A drive as a routing service gives it, in the units of the planner.
+def whole_units(seconds: ArrayLike, metres: ArrayLike) -> Travel:
+    """Drives as a routing service gives them, in the units of the planner.
 
-    seconds, metres: of the drive, 0 or more; None for either: there is no road.
-    Returns whole minutes and hundreds of metres, rounded up.
+    seconds, metres: of each drive, 0 or more; not a number in either: there is no road.
+    Returns whole minutes and hundreds of metres, rounded up, in the shape of both.
     Source: our own rule.
     """
-    if seconds is None or metres is None:
-        return NO_ROAD_MIN, NO_ROAD_HM
-    up = _up(np.array([seconds / 60, metres / 100]))
-    return min(int(up[0]), NO_ROAD_MIN), min(int(up[1]), NO_ROAD_HM)
+    time, way = np.asarray(seconds, dtype=float), np.asarray(metres, dtype=float)
+    no_road = np.isnan(time) | np.isnan(way)
+    minutes = np.where(no_road, NO_ROAD_MIN, np.minimum(time / 60, NO_ROAD_MIN))
+    road = np.where(no_road, NO_ROAD_HM, np.minimum(way / 100, NO_ROAD_HM))
+    return Travel(_up(minutes), _up(road))
 
 
 def packed(table: Travel) -> str:

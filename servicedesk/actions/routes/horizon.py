@@ -10,7 +10,6 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from customers.models import Site
-from servicedesk.actions.roads import known_table
 from servicedesk.actions.routes.daylight import in_daylight
 from servicedesk.actions.routes.hours import Hours, is_promised
 from servicedesk.actions.routes.week import (
@@ -39,7 +38,10 @@ Key = tuple[str, int, str]  # place, task and occasion
 
 
 def problem_ahead(week: WeekOfRecords, weeks: int = WEEKS) -> WeekProblem:
-    """The open work of a week, and what the weeks after it bring. About forty queries."""
+    """The open work of a week, and what the weeks after it bring. About forty queries.
+
+    Its drives are guesses; the process that plans puts in those that a routing service knows.
+    """
     return _Ahead(week, weeks).problem()
 
 
@@ -84,7 +86,6 @@ class _Ahead:
             shifts=tuple(shifts),
             wishes=tuple(wishes),
             weeks=self.weeks,
-            roads=known_table(self.places.rows),
         )
 
     @cached_property

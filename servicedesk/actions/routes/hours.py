@@ -117,7 +117,10 @@ def holds_of(week: WeekOfRecords):
 
 
 def closed_areas(week: WeekOfRecords) -> tuple[Barrier, ...]:
-    """What nobody may drive through on a day of a week that may still be planned."""
+    """What nobody may drive through on a day of a week that may still be planned.
+
+    One table of drives serves all days of a week, so one closed day makes all of them longer.
+    """
     found = (area for hold, area in _closed(week) if hold.to_on >= week.first_on)
     return tuple(dict.fromkeys(found))  # told twice, a road is closed once
 

@@ -112,7 +112,8 @@ def problem_as_it_stands(week: WeekOfRecords) -> tuple[WeekProblem, dict[int, li
             there.pins = []  # all of them by hand, or nobody to meet
         there.locks = _in_order(there.locks)
     supply = read_supply(week.first_on)
-    return _problem(week, wanted.values(), waiting_until(week), supply), stops
+    problem = _problem(week, wanted.values(), waiting_until(week), supply)
+    return replace(problem, roads=known_table(problem.places)), stops
 
 
 def open_tickets(stop: Stop) -> dict[int, Ticket]:
@@ -271,7 +272,6 @@ def _problem(
         tuple((str(pk), str(person)) for pk, person in week.technicians.items()),
         week.firm.road_factor,
         week.firm.speed_km_h,
-        roads=known_table(places.rows),
         areas=closed_areas(week),
     )
 

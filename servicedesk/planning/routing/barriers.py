@@ -167,6 +167,11 @@ def more_km(barrier: Barrier, spots: Sequence[tuple[float, float]]) -> NDArray[n
     Source: shortest ways along the corners that see each other (visibility graph: Lozano-Perez
     and Wesley, Comm. ACM 22 (1979) 560); all pairs of corners by Floyd's algorithm.
     """
+    return _more_km(barrier, tuple(spots)).copy()
+
+
+@lru_cache(32)  # a week that is changed a little has the same places
+def _more_km(barrier: Barrier, spots: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
     plane = _plane(barrier)
     at = plane.spots(spots)
     more = np.zeros((len(at), len(at)))

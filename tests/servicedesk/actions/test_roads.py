@@ -7,6 +7,8 @@ from django.core.management import call_command
 
 from servicedesk.actions import roads
 from servicedesk.actions.routes import measure, plans
+from servicedesk.actions.routes.week import read_week
+from servicedesk.actions.routes.wishes import problem_as_it_stands
 from servicedesk.kinds import PlanState, RoadState
 from servicedesk.models import PlanRun, RoadTime
 from servicedesk.planning import travel
@@ -275,3 +277,16 @@ def test_real_processes_ask_once_and_say_what_they_guessed(
     # one call that was answered, or one that was not: there is one block of places
     assert len(service.asked) == 1
     assert RoadTime.objects.count() == (6 if status == 200 else 0)
+
+
+def test_day_that_is_changed_by_hand_is_timed_by_the_drives_that_are_known(service):
+    weeks.firm()
+    dario = make.technician()
+    ticket = weeks.ticket()
+    make.stop(ticket, route=make.route(technician=dario, day=MONDAY, published_at=None))
+    shop, site = Place(44.9, -93.2), Place(ticket.site.lat, ticket.site.lon)
+    ask([shop, site])
+    problem, _ = problem_as_it_stands(read_week(MONDAY, today=TODAY))
+
+    # a twentieth of a degree north and a fifth east: 25 minutes by this service
+    assert problem.travel.minutes[0, problem.wishes[0].place] == 25

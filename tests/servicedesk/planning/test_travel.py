@@ -56,11 +56,15 @@ def test_slow_region_has_its_own_speed():
         (0, 0, (0, 0)),
         (192.6, 1886.89, (4, 19)),  # 3 min 12.6 s; 1.887 km
         (240, 1900, (4, 19)),  # whole already
-        (None, 5, (travel.NO_ROAD_MIN, travel.NO_ROAD_HM)),
+        (math.nan, 5, (travel.NO_ROAD_MIN, travel.NO_ROAD_HM)),
+        (5, math.nan, (travel.NO_ROAD_MIN, travel.NO_ROAD_HM)),
+        (1e7, 1e7, (travel.NO_ROAD_MIN, travel.NO_ROAD_HM)),  # no day holds it either
     ],
 )
 def test_drive_of_a_routing_service_is_rounded_up(seconds, metres, expected):
-    assert travel.whole_units(seconds, metres) == expected
+    drive = travel.whole_units([seconds], [metres])
+
+    assert (drive.minutes.tolist(), drive.hectometres.tolist()) == ([expected[0]], [expected[1]])
 
 
 def test_known_drives_stand_before_guessed_ones_and_new_places_are_guessed():

@@ -50,11 +50,10 @@ class Pond:
     def running(self):
         """Whether it ran, day by day."""
         found, running = [], False
-        changes = sorted((self.on(at), at, str(state)) for at, state in self.states)
+        # The last change of a day says how the day is counted.
+        changes = {(self.on(at) - BEGIN).days: state for at, state in sorted(self.states)}
         for n in range(FAR):
-            for on, _, state in changes:
-                if on == BEGIN + timedelta(days=n):
-                    running = SystemState(state) in RUNNING
+            running = SystemState(changes[n]) in RUNNING if n in changes else running
             found.append(running)
         return found
 

@@ -16,7 +16,9 @@ from servicedesk.access import office_only
 from servicedesk.actions.whatif import runs
 from servicedesk.forms.whatif import SettingsForm, WhatIfForm
 from servicedesk.models import Task, Technician, WhatIf
+from servicedesk.planning.calendar import site_date
 from servicedesk.planning.whatif.comparison import seconds_wanted
+from servicedesk.planning.whatif.running import first_monday
 from servicedesk.planning.whatif.year import ITERATIONS, WEEKS
 from servicedesk.tables.whatif import (
     assumptions,
@@ -88,6 +90,7 @@ def what_if(request, pk):
     progress = progress_of(asked)
     context = {
         "asked": asked,
+        "begins_on": first_monday(site_date(asked.asked_at, request.firm.time_zone)),
         "sides": asked.sides.defer("result").order_by("side"),
         "progress": progress,
         "sheet": sheet_of(asked, unit=_unit(request)),

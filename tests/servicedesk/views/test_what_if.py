@@ -138,6 +138,7 @@ def test_result_stands_as_sentence_pictures_tables_and_assumptions(office, dario
     page = text(office.get(f"/what-if/{asked.pk}/"))
 
     assert "More ponds: 0 late tasks in 30 weeks instead of 0" in page
+    assert "30 simulated weeks from Mon 1 Jun 2026" in page
     assert page.count("<figure") == 3
     assert "<desc>Pairs of bars, one pair a month. June 2026: A" in page
     assert "filter element" in page

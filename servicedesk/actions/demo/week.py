@@ -9,6 +9,7 @@ from random import Random
 from customers.models import Contact, Site
 from equipment.models import StateChange
 from servicedesk.actions import due, reminders, tickets
+from servicedesk.actions.demo.boats import order_boat_jobs
 from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.systems import Built, at
 from servicedesk.actions.routes.drafts import save_routes
@@ -128,10 +129,11 @@ def send_mails(*, today: date) -> None:
 def tell_stories(
     draw: Random, built: list[Built], crew: Crew, *, today: date, now: datetime
 ) -> None:
-    """The dead compressor's follow-up, and what owners answered since yesterday."""
+    """The dead compressor's follow-up, two boat jobs, and what owners answered since yesterday."""
     dead = next(one for one in built if one.cabinet.story == "failed")
     stop = StateChange.objects.filter(system=dead.system).order_by("at").last()
     tickets.follow_up_stop(dead.system, stop, now=now)
+    order_boat_jobs(built, named=LEFT_FOR_THE_WEEK, today=today, now=now)
     OfficeTask.objects.create(
         kind=OfficeTaskKind.PHONE_OWNER,
         text="Asked for a second key to the lower gate. Ring him back.",

@@ -19,6 +19,8 @@ from servicedesk.planning.routing.problem import (
 )
 from servicedesk.planning.routing.sorting import LATE_PERCENT, is_good_day, longest_min, prize_cents
 
+MEETING_KEPT = 20_000  # cents for each of its people, at the least: it was settled; our judgement
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -46,7 +48,7 @@ def choices(problem: WeekProblem, wish: StopWish) -> list[list[Choice]]:
     windows = sorted((w for w in wish.windows if w.day in days), key=lambda w: (w.day, w.opens_min))
     found = []
     for week in range(problem.weeks):
-        for day, jobs in _with_lean(problem, wish, week):
+        for day, jobs in _done_together(problem, wish, week):
             inside = [w for w in windows if day <= w.day < WEEK * (week + 1)]
             found += _on_days(problem, wish, jobs, inside)
     return [found]
@@ -68,14 +70,19 @@ def prize_on(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: i
     return prize if wish.locks or is_good_day(wish, day) else prize * LATE_PERCENT // 100
 
 
-def _with_lean(problem: WeekProblem, wish: StopWish, week: int) -> list[Bundle]:
-    """Each bundle, and in the week that is published also without what can wait."""
+def _done_together(problem: WeekProblem, wish: StopWish, week: int) -> list[Bundle]:
+    """Each bundle, and in a week that is planned alone also without what can wait.
+
+    Over several weeks somebody who comes does all that is open: to leave it would push work beyond
+    the last week, where its minutes are not counted, and costs a visit. What a full day has no room
+    for is left off afterwards.
+    """
     found = []
     for day, whole in bundles(wish, week):
         jobs = _in_a_day(problem, wish, whole)
         found.append((day, jobs))
         lean = lean_jobs(replace(wish, jobs=jobs), None)
-        if week == 0 and len(lean) < len(jobs):
+        if problem.weeks == 1 and len(lean) < len(jobs):
             found.append((day, lean))
     return found
 
@@ -111,7 +118,8 @@ def _on_days(
 def _held(problem: WeekProblem, wish: StopWish, lock: Lock) -> list[Choice]:
     jobs = jobs_at(wish, lock)
     windows = open_windows(wish, lock.day, lock.start_min, jobs)
-    prize = max(prize_on(problem, wish, wish.jobs, lock.day), 0)
+    prize = prize_on(problem, wish, wish.jobs, lock.day)
+    prize = max(prize, MEETING_KEPT if wish.pins else 0)
     return [Choice(wish, jobs, window, window, prize, lock) for window in windows]
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from servicedesk.planning.routing.problem import (
+    WEEK,
     Job,
     Shift,
     StopWish,
@@ -60,6 +61,18 @@ def first_does_the_rest(
     )
 
 
+def is_due(job: Job) -> bool:
+    """Whether people meet for some work, and not only do it along.
+
+    job: the work.
+    Returns True if it has to be done within the weeks that are looked at, and also if it falls
+    due by the end of the first one, however long it might wait: nobody with a second person
+    passes by chance.
+    Source: our own rule.
+    """
+    return not job.pulled_forward and (not job.can_wait or job.days_late > -WEEK)
+
+
 def wants_meeting(wish: StopWish) -> bool:
     """Whether a stop still lacks people whom the planner has to find.
 
@@ -67,7 +80,7 @@ def wants_meeting(wish: StopWish) -> bool:
     Returns True if work that is due needs more people than were placed there by hand.
     Source: our own rule.
     """
-    due = [job for job in wish.jobs if job.people > 1 and not job.can_wait]
+    due = [job for job in wish.jobs if job.people > 1 and is_due(job)]
     return bool(due) and len(wish.locks) < crew_of(due)
 
 
@@ -91,7 +104,7 @@ def crews(problem: WeekProblem, wish: StopWish, jobs: Sequence[Job]) -> Iterator
         there = tuple(job for job in jobs if job.first_day <= day)
         shared = [job for job in there if job.people > 1]
         if len(named) < size:
-            shared = [job for job in shared if not job.can_wait]
+            shared = [job for job in shared if is_due(job)]
         if not shared or (days and day not in days):
             continue
         if not open_windows(wish, day, jobs=there):

@@ -204,7 +204,7 @@ def _homeless(problem: WeekProblem, wanted: Sorted, orders: Orders) -> list[Stop
         for wish in wanted.wishes
         if (not wish.locks or wants(wish))
         and wish.key not in placed
-        and (problem.weeks == 1 or any(not job.can_wait for job in wish.jobs))
+        and (problem.weeks == 1 or wants(wish) or any(not job.can_wait for job in wish.jobs))
     ]
 
 

@@ -10,7 +10,7 @@ from itertools import islice, pairwise, product
 
 from servicedesk.planning.routing.choices import prize_on
 from servicedesk.planning.routing.cost import CENTS_PER_DAY, CENTS_PER_HM
-from servicedesk.planning.routing.crews import Crew, crews, wants_meeting
+from servicedesk.planning.routing.crews import Crew, crews, is_due, wants_meeting
 from servicedesk.planning.routing.insertion import (
     Day,
     Orders,
@@ -221,8 +221,8 @@ def _rank(idea: _Idea) -> tuple:
 
 def _ideas(problem: WeekProblem, orders: Orders, wish: StopWish) -> Iterator[_Idea]:
     """All of the work, what is due of it, and only what needs the crew; each on every day."""
-    due = tuple(job for job in wish.jobs if not job.can_wait)
-    shared = tuple(job for job in due if job.people > 1)
+    shared = tuple(job for job in wish.jobs if job.people > 1 and is_due(job))
+    due = tuple(job for job in wish.jobs if job in shared or not job.can_wait)
     known: _Known = {}
     for jobs in dict.fromkeys((wish.jobs, due, shared)):
         for crew in crews(problem, wish, jobs):

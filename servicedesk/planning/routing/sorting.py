@@ -105,7 +105,7 @@ def sort_out(problem: WeekProblem) -> Sorted:
         left_out += refused
         if not wants_meeting(replace(wish, jobs=tuple(kept))):
             waits = [job for job in kept if job.people > max(1, len(wish.locks))]
-            left_out += [LeftOut(wish.key, job.key, *LATER) for job in waits]
+            left_out += [LeftOut(wish.key, job.key, *_later(job)) for job in waits]
             kept = [job for job in kept if job not in waits]
         wanted = [job for job in kept if not job.pulled_forward]
         least = _least(problem, wanted)
@@ -163,6 +163,11 @@ def worth_cents(job: Job) -> int:
 LATER = (LeftOutReason.LATER, "Not due this week, and nobody passes near enough. It can wait.")
 
 
+def _later(job: Job) -> tuple[LeftOutReason, str]:
+    """Nobody passes by with a second person; they meet when it is due."""
+    return LATER[0], f"Not due this week. It can wait; {people_words(job)} come when it is due."
+
+
 def _split(problem: WeekProblem, wish: StopWish) -> tuple[list[Job], list[LeftOut]]:
     kept, refused = [], []
     for job in sorted(wish.jobs, key=lambda job: (job.can_wait, -worth_cents(job), job.key)):
@@ -187,8 +192,7 @@ def _no_crew(
     last = next(job for job in reversed(jobs) if job.people > 1)
     if wish.locks and len(wish.locks) >= last.people:
         return None
-    due = tuple(job for job in jobs if not job.can_wait)
-    if not wants_meeting(replace(wish, jobs=due)) or any(True for _ in crews(problem, wish, jobs)):
+    if not wants_meeting(replace(wish, jobs=jobs)) or any(True for _ in crews(problem, wish, jobs)):
         return None
     return _why_no_crew(problem, wish, last)
 

@@ -243,6 +243,17 @@ def test_pair_that_may_wait_meets_in_a_later_week_where_this_one_has_no_second_p
     assert checker.faults(problem, plan) == []
 
 
+def test_pair_whose_work_falls_due_meets_then_however_long_it_might_still_wait():
+    patient = job("ticket:1", 60, boat=True, days_late=-2, closes_day=120)
+    far_off = job("ticket:2", 60, boat=True, days_late=-60, closes_day=180)
+    wishes = [wish(jobs=(patient,)), wish("site:2", 2, (far_off,))]
+    plan = plan_week(week(wishes, people(0, 8), weeks=2), iterations=40)
+
+    assert together(plan) == (["dario", "wen"], 0)
+    assert stays(plan, "site:2") == []
+    assert "two people and a boat come when it is due" in plan.left_out[0].because
+
+
 def test_work_of_one_does_not_wait_past_its_end_for_a_meeting_of_a_later_week():
     now = job("ticket:2", 30, closes_day=2)
     later = job("ticket:1", 60, crew=2, days_late=-8, closes_day=13)

@@ -4,6 +4,7 @@ import uuid
 from calendar import day_abbr
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
@@ -13,6 +14,7 @@ from servicedesk import kinds
 from servicedesk.models.due import DueItem
 from servicedesk.models.tasks import skills
 from servicedesk.models.tickets import Ticket
+from servicedesk.planning.routing.barriers import barrier_of
 
 
 def plan_states():
@@ -122,6 +124,15 @@ class Hold(models.Model):
                 condition=Q(to_on__gte=F("from_on")), name="hold_ends_after_it_begins"
             )
         ]
+
+    def clean(self):
+        """A shape that nobody can drive round would stop every plan."""
+        if not self.area:
+            return
+        try:
+            barrier_of(self.area)
+        except ValueError as error:
+            raise ValidationError({"area": str(error)}) from None
 
 
 class PlanRun(models.Model):

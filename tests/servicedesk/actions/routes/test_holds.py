@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from customers.models import Trail
 from servicedesk.actions import holds
@@ -177,3 +178,11 @@ def test_stops_that_a_hold_meets_are_those_inside_on_its_days():
     assert holds.met_stops(closed, TODAY) == holds.met_stops(treated, TODAY) == [met]
     assert holds.met_stops(closed, MONDAY + timedelta(days=1)) == []
     assert date(2026, 11, 23) == MONDAY
+
+
+def test_shape_typed_among_all_records_is_checked_like_one_that_is_pasted():
+    hold = Hold(kind="no_go_area", from_on=MONDAY, to_on=SUNDAY, reason="Flood.")
+    hold.area = {"type": "Polygon", "coordinates": [[[0, 0], [1, 0]]]}
+
+    with pytest.raises(ValidationError, match="ends at its first"):
+        hold.full_clean(exclude=["by"])

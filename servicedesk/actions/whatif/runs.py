@@ -25,7 +25,7 @@ COLLECT = "servicedesk.tasks.collect_what_ifs"
 UNDER_WAY = [PlanState.QUEUED, PlanState.RUNNING]
 MOST_AT_ONCE = 2  # sides: the cores of a small machine
 START_S = 60  # a child that has not taken its side by then is given up
-LEASE_S = 120  # one week of a very large firm is searched meanwhile
+LEASE_S = 120  # reading 200 sites, or making a week of a large firm ready, takes less
 DEAD = "Its process ended before the year was over."
 
 

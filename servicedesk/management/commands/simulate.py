@@ -38,6 +38,7 @@ class Command(BaseCommand):
                 iterations=asked.iterations,
                 seed=asked.seed,
                 on_progress=watch.note,
+                on_pulse=watch.pulse,
                 cancelled=watch.is_over,
             )
         except (RouteRefused, ValueError) as refused:
@@ -54,21 +55,24 @@ class Watch:
 
     def __init__(self, side, parent):
         self.side, self.parent = side, parent
-        self.next_at, self.over = 0.0, False
+        self.next_at, self.over = {}, False
 
     def reads(self, done, of):
-        self._report(read_percent=100 * done // of)
+        self._report("reading", read_percent=100 * done // of)
 
     def note(self, months):
-        self._report(months=months)
+        self._report("a week", months=months)
 
-    def _report(self, **fields):
+    def pulse(self):
+        self._report("life")
+
+    def _report(self, what, **fields):
         orphaned = self.parent is not None and os.getppid() != self.parent
         if orphaned:
             self.over = True
-        elif time.monotonic() >= self.next_at:
-            self.next_at = time.monotonic() + REPORT_S
-            self.over = not runs.go_on(self.side, **fields)
+        elif time.monotonic() >= self.next_at.get(what, 0):
+            self.next_at[what] = time.monotonic() + REPORT_S
+            self.over = self.over or not runs.go_on(self.side, **fields)
 
     def is_over(self):
         return self.over

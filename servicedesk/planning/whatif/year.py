@@ -35,6 +35,7 @@ def simulate(
     iterations: int = ITERATIONS,
     seed: int = 1,
     on_progress: Progress | None = None,
+    on_pulse: Callable[[], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
     on_week: Watch | None = None,
 ) -> Months:
@@ -49,7 +50,8 @@ def simulate(
     iterations: of each week's search, 1 or more.
     seed: of the search and of the sites that are drawn, 0 or more.
     on_progress: called after each week with what there is so far.
-    cancelled: asked before each week; True ends the year with what there is so far.
+    on_pulse: called many times a second, as a sign of life within a long week.
+    cancelled: asked as often; True ends the year with the weeks that are whole so far.
     on_week: shown each week's problem and plan, such as to check it.
     Returns Months.
     Raises ValueError for settings that do not suit the firm, or figures out of range.
@@ -60,11 +62,14 @@ def simulate(
     if iterations < 1 or seed < 0:
         raise ValueError("iterations start at 1 and seeds at 0")
     year = _Year(changed(world, settings, seed), weeks, iterations, seed)
+    year.on_pulse, year.cancelled = on_pulse, cancelled or _never
     for number in range(weeks):
         if cancelled and cancelled():
             year.months.cancelled = True
             break
         problem, plan = year.play(world.begins_on + timedelta(weeks=number))
+        if plan.cancelled:
+            break
         if on_week:
             on_week(problem, plan)
         if on_progress:
@@ -72,7 +77,14 @@ def simulate(
     return year.months
 
 
+def _never() -> bool:
+    return False
+
+
 class _Year:
+    on_pulse: Callable[[], None] | None
+    cancelled: Callable[[], bool]
+
     def __init__(self, world: World, weeks: int, iterations: int, seed: int):
         self.world, self.iterations, self.seed = world, iterations, seed
         self.clocks = Clocks(world.sites, world.begins_on)
@@ -92,7 +104,16 @@ class _Year:
     def play(self, monday: date) -> tuple[WeekProblem, WeekPlan]:
         """Plan a week and do what it says."""
         problem = week_problem(self.world, self.clocks, self.detours, monday)
-        plan = plan_week(problem, iterations=self.iterations, seed=self.seed)
+        plan = plan_week(
+            problem,
+            iterations=self.iterations,
+            seed=self.seed,
+            on_progress=self._pulse,
+            cancelled=self.cancelled,
+        )
+        if plan.cancelled:
+            self.months.cancelled = True
+            return problem, plan
         self._pay(monday)
         done: set[str] = set()
         for route in sorted(plan.routes, key=lambda route: (route.day, route.technician)):
@@ -103,6 +124,10 @@ class _Year:
         self.months.still_late, self.months.still_days_late = len(late), sum(late)
         self.months.weeks_done += 1
         return problem, plan
+
+    def _pulse(self, _done: int, _of: int) -> None:
+        if self.on_pulse:
+            self.on_pulse()
 
     def _pay(self, monday: date) -> None:
         for day in (monday + timedelta(days=n) for n in range(WEEK)):

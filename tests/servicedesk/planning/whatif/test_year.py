@@ -206,6 +206,27 @@ def test_cancelled_year_keeps_the_weeks_that_were_played():
     assert (found.is_whole, found.until) == (False, date(2026, 8, 1))
 
 
+def test_year_stopped_within_a_week_keeps_only_whole_weeks():
+    asked, seen = [], []
+
+    def cancelled():
+        asked.append(True)
+        return len(asked) > 30
+
+    months = played(
+        worlds.many(),
+        weeks=20,
+        on_pulse=lambda: seen.append(True),
+        cancelled=cancelled,
+        on_progress=lambda m: seen.append(m.weeks_done),
+    )
+
+    whole = [one for one in seen if one is not True]
+    assert months.cancelled
+    assert 0 < months.weeks_done == whole[-1] < 20
+    assert len(seen) > 20  # signs of life within the weeks
+
+
 def test_months_come_back_from_their_data_as_they_were():
     months = played(worlds.many(), weeks=8)
 

@@ -59,7 +59,11 @@ class DayLoad:
     @property
     def along(self) -> dict[Part, int]:
         """What the press "loaded" moves from the shelf into the van."""
-        return {line.part: line.along for line in self.lines if line.part and line.along}
+        pieces = Counter()
+        for line in self.lines:
+            if line.part and line.along:
+                pieces[line.part] += line.along
+        return dict(pieces)
 
     @property
     def short(self) -> int:
@@ -105,14 +109,13 @@ class Loads:
                 line = found.setdefault(need.words, LoadLine(need.words, 0, need.part))
                 line.needed += need.quantity
         known = holder in self.kept and day >= self.known_from
-        placed = set()
-        for _words, line in sorted(found.items()):
-            given = line.part and self.given.get((holder, day, line.part.pk))
-            if known and given and line.part.pk not in placed:
-                placed.add(line.part.pk)  # two models may share a part: said at the first
-                _place(line, given)
+        lines = [line for _, line in sorted(found.items())]
+        if known:
+            for pk in {line.part.pk for line in lines if line.part}:
+                same = [line for line in lines if line.part and line.part.pk == pk]
+                _spread(self.given[holder, day, pk], same)
         kit = dict.fromkeys(item for one in those for item in one.task.kit)
-        return DayLoad([line for _, line in sorted(found.items())], [*kit], known)
+        return DayLoad(lines, [*kit], known)
 
     def week(self, holder: int, days: Iterable[date]) -> DayLoad:
         """The lists of some days as one, for loading once."""
@@ -136,9 +139,17 @@ class Loads:
         return [(day, short) for day, short in found if short]
 
 
-def _place(line: LoadLine, given: Given) -> None:
-    line.in_van, line.along, line.short = given.in_van, given.along, given.short
-    line.coming, line.comes_on = given.coming, given.comes_on
+def _spread(given: Given, lines: list[LoadLine]) -> None:
+    """Share one part among the lines of a day that ask for it: one gasket for two models."""
+    left = {"in_van": given.in_van, "along": given.along, "coming": given.coming}
+    for line in lines:
+        wanted = line.needed
+        for name, pieces in left.items():
+            taken = min(wanted, pieces)
+            setattr(line, name, taken)
+            left[name], wanted = pieces - taken, wanted - taken
+        line.short = wanted
+        line.comes_on = given.comes_on if line.coming else None
 
 
 def _work(first: date, last: date) -> dict[Day, list]:

@@ -16,6 +16,7 @@ from servicedesk.actions.stock import stock_now
 from servicedesk.models import PartOrder, Technician, Work
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.stock import SHELF
+from servicedesk.tables.load import Loads
 from tests import make
 from tests.servicedesk.actions.closings import Closing
 from tests.servicedesk.actions.routes import weeks
@@ -160,6 +161,38 @@ def test_loaded_takes_the_list_from_the_shelf_into_the_van_once(client, manager,
 
     assert (lies(part), lies(part, dario)) == (4, 1)
     assert "piece from the shelf" not in page(client, "load_list", technician="dario", day=NAME)
+
+
+def test_one_part_for_two_models_is_shared_among_their_lines(client, manager, dario):
+    first, part = placed(dario)
+    second = weeks.ticket(task=first.task, due_when_opened_on=MONDAY, east=0.01)
+    fitted = second.position.serves.fittings.get().component.type
+    make.part_for(fitted, PartRole.FILTER_ELEMENT, part=part)
+    hands.place_by_hand(second, technicians=[dario], day=MONDAY, start=None, today=TODAY)
+    count(make.part(), 1, dario)
+    count(part, 2)
+
+    loads = Loads(MONDAY, MONDAY, today=TODAY)
+    load = loads.day(dario.pk, MONDAY)
+    assert [(line.along, line.short) for line in load.lines] == [(1, 0), (1, 0)]
+    assert load.along == {part: 2}
+
+    count(part, 1)  # of one instant with the other: the lesser holds
+    load = Loads(MONDAY, MONDAY, today=TODAY).day(dario.pk, MONDAY)
+    assert [(line.along, line.short) for line in load.lines] == [(1, 0), (0, 1)]
+
+
+def test_a_technician_loads_his_own_van_and_reads_no_other_list(client, dario):
+    _, part = placed(dario)
+    count(part, 5)
+    count(make.part(), 1, dario)
+    make.technician(user=make.user(username="wen"))
+    client.force_login(dario.user)
+
+    press(client, "load_list", {"key": uuid.uuid4()}, technician="dario", day=MONDAY.isoformat())
+    page(client, "load_list", technician="wen", day=MONDAY.isoformat(), status=403)
+
+    assert lies(part, dario) == 1
 
 
 def test_what_was_loaded_by_mistake_is_put_back(client, manager, dario):

@@ -40,7 +40,8 @@ def preview_shown(preview, week):
         "confirmed": [row for row in tellings if row.breaks_confirmed_day],
         "mails": _by_owner(mails)[:OWNERS_SHOWN],
         "mail_count": len({row.contact.pk for row in mails}),
-        "phones": [_phone(row) for row in phones],
+        "phones": [_phone(row) for row in phones]
+        + [_gone(one, preview.sites) for one in changes if one.kind == "gone"],
         "silent": [row for row in tellings if row.word == "told" and not row.answered],
         "told_count": len({row.contact.pk for row in tellings if row.word == "told"}),
     }
@@ -86,7 +87,19 @@ def _by_owner(rows):
 
 
 def _phone(row):
-    return {"row": row, "because": _why(row)}
+    stop = row.stop
+    return {
+        "who": row.contact,
+        "site": stop.site,
+        "day": stop.route.day,
+        "because": _why(row),
+    }
+
+
+def _gone(change, sites):
+    """Nobody comes any more, and the owner was told of a day."""
+    because = _("was told of this day, and there is no other yet")
+    return {"site": sites.get(change.site), "day": change.was.day, "because": because}
 
 
 def _why(row):

@@ -83,6 +83,8 @@ def move_stop(stop: Stop, *, technician: Technician, day: date, today: date) -> 
         )
     if partners(stop):
         raise RouteRefused("This stop is for several people at one time. Move all of them.")
+    if (technician.pk, day) == (stop.route.technician_id, stop.route.day):
+        raise RouteRefused("The stop stands there already. Choose another day or technician.")
     refuse_published(week, technician, day)
     left = {(str(stop.route.technician_id), week.number(stop.route.day))}
     tickets = [st.ticket for st in stop.stop_tickets.select_related("ticket__site")]

@@ -6,7 +6,16 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from servicedesk.models import DueItem, HandChange, LeftOut, PlanRun, Route, Stop, Ticket
+from servicedesk.models import (
+    DueItem,
+    HandChange,
+    LeftOut,
+    OfficeTask,
+    PlanRun,
+    Route,
+    Stop,
+    Ticket,
+)
 from tests import make
 from tests.servicedesk.actions.routes import weeks
 from tests.servicedesk.views.test_week import MONDAY, NAME, day_page, due_ticket, page, text
@@ -203,6 +212,21 @@ def test_publishing_shows_first_what_it_does_and_one_press_does_it(client, manag
     assert Route.objects.get().published_at is None
     client.post(address)
     assert Route.objects.get().published_at
+
+
+def test_owner_of_a_stop_that_is_gone_stands_among_those_to_be_phoned(client, manager, dario):
+    place(client, due_ticket(site=make.site(lat=44.95, lon=-92.9)), dario)
+    place(client, due_ticket(site=make.site(lat=44.95, lon=-92.8)), dario)
+    client.post(reverse("publish_week", args=[NAME]))
+    client.post(reverse("reopen_day", args=[Route.objects.get().pk]))
+    stop = Stop.objects.first()
+    client.post(reverse("take_off_stop", args=[stop.uuid]))
+    shown = text(client.get(reverse("publish_week", args=[NAME])))
+
+    assert "was told of this day, and there is no other yet" in shown
+    assert "Gone" in shown
+    client.post(reverse("publish_week", args=[NAME]))
+    assert OfficeTask.objects.get(key__startswith="gone:").site == stop.site
 
 
 def test_what_cannot_be_published_says_why_and_offers_no_button(client, manager, dario):

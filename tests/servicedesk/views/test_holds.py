@@ -1,12 +1,13 @@
 """Closed roads and areas on their page; the units are those of whoever types."""
 
 import json
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.urls import reverse
 
-from customers.models import Site
-from servicedesk.models import Hold
+from customers.models import Firm, Site
+from servicedesk.models import Hold, Repair
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -137,3 +138,24 @@ def test_page_asks_the_database_the_same_for_one_hold_and_for_many(
 
     with django_assert_max_num_queries(9):
         office.get(ADDRESS)
+
+
+def test_stop_in_a_treated_pond_finds_a_day_after_it_by_the_repair_that_is_offered(office):
+    """A published visit, a treatment from Monday to Wednesday: the repair proposes a later day."""
+    Firm.objects.update(shop_lat=44.9, shop_lon=-93.2)
+    ticket = make.ticket(at=make.filter_position(make.system(site=make.site(lat=44.95))))
+    monday = datetime(2099, 6, 1, 15, tzinfo=UTC)
+    route = make.route(day=monday.date(), technician=make.technician(), starts_at=monday)
+    stop = make.stop(ticket, route=route, arrive_at=monday, leave_at=monday + timedelta(hours=1))
+    office.post(ADDRESS, typed(kind="treatment", site=ticket.site.key, to_on="2099-06-03"))
+
+    address = reverse("repair_week", args=["2099-W23"])
+    offered = office.get(address, {"what": "failed", "stop": stop.uuid}).content.decode()
+    assert f'<option value="{stop.uuid}" selected>' in offered
+    answer = office.post(address, {"what": "failed", "failed-stop": stop.uuid})
+
+    repair = Repair.objects.get()
+    assert answer.url == reverse("repair", args=[repair.pk])
+    days = {row["day"] for row in repair.proposal["after"] if row["stops"]}
+    assert len(days) == 1
+    assert min(days) >= "2099-06-04"

@@ -5,7 +5,8 @@ python -m tests.benchmarks.bench_plan [--sizes 60 120 600] [--iterations N] [--s
 
 Ponds of the service year, as many as give about that many stops in the published week; two seeds in
 two processes, the better plan kept, with the program's own number of iterations. The checker judges
-every plan. Then whoever has the fullest Wednesday falls ill, and what is left of the week is set
+every plan. Of so many percent of the ponds the first job needs two people, of some of these a boat.
+Then whoever has the fullest Wednesday falls ill, and what is left of the week is set
 right. CPU seconds tell what a machine takes that does nothing else.
 """
 
@@ -50,8 +51,29 @@ def week(stops: int, technicians: int):
     return replace(problems[0], places=tuple(places), wishes=tuple(wishes), shifts=tuple(shifts))
 
 
-def solved(stops: int, technicians: int, seed: int, iterations: int | None, cap: float | None):
-    problem = week(stops, technicians)
+def with_crews(problem, percent: int):
+    """The same week with work for two people spread evenly over its ponds."""
+    wishes, owed = [], 0
+    for number, wish in enumerate(problem.wishes):
+        owed += percent
+        if owed >= 100:
+            owed -= 100
+            pair = replace(wish.jobs[0], crew=2, boat=number % 4 < 2)
+            wish = replace(wish, jobs=(pair, *wish.jobs[1:]))
+        wishes.append(wish)
+    shifts = tuple(replace(shift, boat=True) for shift in problem.shifts)
+    return replace(problem, wishes=tuple(wishes), shifts=shifts)
+
+
+def solved(
+    stops: int,
+    technicians: int,
+    seed: int,
+    iterations: int | None,
+    cap: float | None,
+    together: int = 0,
+):
+    problem = with_crews(week(stops, technicians), together)
     iterations = iterations or iterations_for(len(problem.wishes))
     begin = time.perf_counter(), time.process_time()
     plan = plan_week(problem, iterations=iterations, seed=seed, cap_seconds=cap)
@@ -123,7 +145,8 @@ def main(argv=None, write=sys.stdout.write):
             f"{max(one[4] for one in found):.0f} MB each, {len(faults)} faults, "
             f"load {os.getloadavg()[0]:.1f}\n"
         )
-        took, moved, undone = ill_on_a_full_day(week(stops, technicians), plan)
+        problem = with_crews(week(stops, technicians), options.together)
+        took, moved, undone = ill_on_a_full_day(problem, plan)
         write(
             f"   ill on a full day: {moved} stops have another place, {undone} have none, "
             f"CPU {took:.1f} s\n"

@@ -276,7 +276,8 @@ def _waits_for_shelf(shelf: list[Arrival], today: date) -> dict[int, Wait]:
     stock, kept = stock_now()
     if not kept:
         return {}
-    tickets = Ticket.objects.open().select_related("task", "position").defer("because")
+    tickets = Ticket.objects.open().exclude(task__part_roles=[])
+    tickets = tickets.select_related("task", "position").defer("because")
     tickets = tickets.order_by(F("due_when_opened_on").asc(nulls_last=True), "pk")
     awaited = {one.part for one in shelf}
     wanted = []

@@ -25,16 +25,19 @@ from equipment.models import (
 )
 from servicedesk.access import may_work_at
 from servicedesk.actions import states
+from servicedesk.actions.tickets import WELL_AWAY
 from servicedesk.forms.closing import RESTART
 from servicedesk.forms.states import RedateForm, StateForm, StrikeForm
 from servicedesk.kinds import Outcome, WorkState
 from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Work
+from servicedesk.planning.calendar import week_name
 from servicedesk.planning.standing import standing
 from servicedesk.tables import PageFirst, lay_out
 from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
 
 ENTERED_LATE = timedelta(days=1)
 SOON = timedelta(days=120)
+THURSDAY = 4  # from then on the next week is what is being made
 HISTORY_ROWS = 60
 
 
@@ -231,9 +234,21 @@ def with_standing(items, today):
     return items
 
 
+def pull_week(item, today):
+    """The week to which work may be pulled forward: it opens soon, and has no ticket yet."""
+    alone = item.task.crew == 1 and not item.task.needs_boat
+    if item.paused or item.opens_on is None or not alone:
+        return ""
+    if not today < item.opens_on <= today + WELL_AWAY:
+        return ""
+    return week_name(today + timedelta(days=7 if today.isoweekday() >= THURSDAY else 0))
+
+
 def due_by_nearness(items, today):
     """`due` soon or late, and `later`, which the page keeps folded."""
     every = with_standing(items, today)
+    for item in every:
+        item.pull_week = pull_week(item, today)
     near = [item for item in every if item.due_on and item.due_on <= today + SOON]
     return {"due": near, "later": [item for item in every if item not in near]}
 

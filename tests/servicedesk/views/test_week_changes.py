@@ -169,6 +169,17 @@ def test_work_due_soon_is_pulled_forward_to_a_day_and_taken_back(client, manager
     assert DueItem.objects.get() == item
 
 
+def test_page_of_a_system_leads_to_pulling_forward_what_opens_within_a_week(client, manager):
+    day = timezone.localdate() + timedelta(days=5)
+    seed = make.ticket(due_when_opened_on=day)
+    item = make.due_item(seed)
+    address = reverse("system", args=[seed.system_id])
+    assert f"/pull/{item.pk}/" in text(client.get(address))
+    client.force_login(make.technician().user)
+
+    assert f"/pull/{item.pk}/" not in text(client.get(address))
+
+
 def test_best_alternative_of_what_is_left_out_is_taken_by_one_press(client, manager, dario):
     ticket = due_ticket()
     run = PlanRun.objects.create(

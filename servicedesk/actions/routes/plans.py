@@ -23,7 +23,7 @@ from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import PlanState, RoadState
 from servicedesk.models import PlanRun, Solve
 from servicedesk.planning.calendar import week_name
-from servicedesk.planning.routing.cost import plan_cost_cents
+from servicedesk.planning.routing.cost import iterations_for, plan_cost_cents
 from servicedesk.planning.routing.frozen import plan_data, plan_from, problem_data, problem_from
 from servicedesk.planning.routing.problem import WeekPlan, WeekProblem
 from servicedesk.wakeups import wake
@@ -32,7 +32,6 @@ START = "servicedesk.tasks.start_plans"
 COLLECT = "servicedesk.tasks.collect_plans"
 UNDER_WAY = [PlanState.QUEUED, PlanState.RUNNING]
 SEEDS = (1, 2)  # two processes on two cores; the better plan is taken
-ITERATIONS = 3_000
 CAP_S = 120  # for a slow machine or a very large firm; such a plan says that it was capped
 START_S = 60  # a child that has not taken its solve by then is given up
 LEASE_S = 20
@@ -50,23 +49,27 @@ def ask_for_plan(
     by: User | None,
     today: date,
     now: datetime,
-    iterations: int = ITERATIONS,
+    iterations: int | None = None,
     cap_s: int | None = CAP_S,
     seeds: tuple[int, ...] = SEEDS,
     publish_when_done: bool = False,
 ) -> PlanRun:
-    """Freeze the problem of a week and have it planned; refused while it is being planned."""
+    """Freeze the problem of a week and have it planned; refused while it is being planned.
+
+    Without a number of iterations the size of the week decides.
+    """
     Firm.objects.select_for_update().first()  # one change of a week at a time
     week = read_week(monday, today=today)
     if week.sunday < today:
         raise RouteRefused(f"Week {week.name} is over. Choose a week that has days left.")
     if running_plan(monday):
         raise RouteRefused(f"Week {week.name} is being planned already. Wait, or stop it first.")
+    problem = problem_ahead(week)
     run = PlanRun.objects.create(
         week=week_name(monday),
         monday_on=monday,
-        problem=problem_data(problem_ahead(week)),
-        iterations=iterations,
+        problem=problem_data(problem),
+        iterations=iterations or iterations_for(len(problem.wishes)),
         cap_s=cap_s,
         asked_at=now,
         asked_by=by,

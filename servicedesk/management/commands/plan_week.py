@@ -21,7 +21,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         parser.add_argument("week", help="such as 2026-W48")
-        parser.add_argument("--iterations", type=int, default=plans.ITERATIONS)
+        parser.add_argument("--iterations", type=int, help="by default as the week is large")
         parser.add_argument("--seconds", type=int, default=plans.CAP_S, help="a cap")
         parser.add_argument(
             "--publish", action="store_true", help="and freeze it, if no rule breaks"
@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true")
 
     def handle(self, *, week, iterations, seconds, publish, **options):
-        if iterations < 1 or seconds < 1:
+        if (iterations is not None and iterations < 1) or seconds < 1:
             raise CommandError("--iterations and --seconds are 1 or more.", returncode=2)
         now, firm = timezone.now(), Firm.objects.first()
         try:

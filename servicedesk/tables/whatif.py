@@ -253,10 +253,16 @@ def assumptions(asked: WhatIf, *, unit: str) -> list[str]:
     said = [
         _(
             "Every Monday the due days are worked out and the week is planned three weeks ahead, "
-            "as in the real week, with %(count)d rounds of the search for each; a real week has "
-            "thousands, so a real year drives a little less."
+            "as in the real week, with %(count)d rounds of the search for each where a real week "
+            "has thousands."
         )
         % {"count": asked.iterations},
+        _(
+            "Both settings have the same sites and the same draw (number %(seed)d). A search is "
+            "partly chance: ask again with another number to see how far figures move by chance "
+            "alone, before you trust a small difference."
+        )
+        % {"seed": asked.seed},
         _("All that is planned is done on its day. Nobody is ill but for absences on record."),
         _(
             "Systems go into winter and out of it on the days of the last year once more; without "

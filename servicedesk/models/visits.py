@@ -195,6 +195,9 @@ class Photo(models.Model):
     visit = models.ForeignKey(
         Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
     )
+    visit_key = models.UUIDField(
+        null=True, blank=True, db_index=True, help_text="Of its visit, which may come later."
+    )
     work = models.ForeignKey(
         Work, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
     )

@@ -2,6 +2,7 @@
 
 import uuid
 from datetime import datetime, time
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -22,6 +23,7 @@ from servicedesk.actions.reminders import (
 from servicedesk.actions.states import StateRefused, derive_from_state, record_state, state_at
 from servicedesk.actions.visits.looks import follow_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
+from servicedesk.actions.visits.photos import join_photos
 from servicedesk.actions.visits.rules import note_gaps
 from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
 from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
@@ -54,6 +56,7 @@ def receive_visit(payload, *, user: User, now: datetime) -> tuple[Visit, bool]:
     """
     key = visit_key(payload)
     if known := _known(key, user):
+        join_photos(known)
         return known, False
     sent, node = read_visit(payload, user=user, now=now)
     note_gaps(sent, node)
@@ -100,6 +103,8 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
         for change in changes:
             derive_from_state(change, now=now)
     _tell_the_owner(visit, works, kept, now=now)
+    join_photos(visit)
+    transaction.on_commit(partial(join_photos, visit))  # one may come while this is written
     return visit
 
 

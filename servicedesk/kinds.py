@@ -120,6 +120,8 @@ class OfficeTaskKind(StrEnum):
     LEFT_OFF = "left_off"
     RECALL = "recall"
     SILENT = "silent"
+    LABEL_REPORT = "label_report"  # by somebody unknown who scanned a cabinet
+    CHECK_IN = "check_in"  # somebody alone has not come back
     OTHER = "other"
 
 

@@ -44,6 +44,10 @@ class Firm(models.Model):
     silent_after_intervals = models.FloatField(
         default=1.5, help_text="Nobody saw a running system for so many of its shortest interval."
     )
+    check_in_late_min = models.PositiveSmallIntegerField(
+        default=15,  # our judgement
+        help_text="Somebody alone at a pond is so many minutes late before the office is alarmed.",
+    )
     quiet_from = models.TimeField(default="20:00")
     quiet_until = models.TimeField(default="08:00")
     mail_on_sunday = models.BooleanField(default=False)

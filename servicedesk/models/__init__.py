@@ -1,7 +1,9 @@
+from servicedesk.models.check_ins import Alarm, CheckIn
 from servicedesk.models.commissioning import Acknowledged, Commissioning, DoubtConfirmed
 from servicedesk.models.due import Decision, DueItem
 from servicedesk.models.hands import HandChange
 from servicedesk.models.jobs import JobBeat
+from servicedesk.models.labels import Label, LabelReport
 from servicedesk.models.places import place_of
 from servicedesk.models.recalls import RecallCampaign, RecallUnit
 from servicedesk.models.refreshing import RefreshPart, SiteMark
@@ -30,7 +32,9 @@ from servicedesk.models.whatif import WhatIf, WhatIfSide
 __all__ = [
     "Absence",
     "Acknowledged",
+    "Alarm",
     "Caution",
+    "CheckIn",
     "Commissioning",
     "Decision",
     "Defect",
@@ -39,6 +43,8 @@ __all__ = [
     "HandChange",
     "Hold",
     "JobBeat",
+    "Label",
+    "LabelReport",
     "LeftOut",
     "Message",
     "OfficeTask",

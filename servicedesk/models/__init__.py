@@ -9,6 +9,7 @@ from servicedesk.models.recalls import RecallCampaign, RecallUnit
 from servicedesk.models.refreshing import RefreshPart, SiteMark
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
 from servicedesk.models.repairs import Repair
+from servicedesk.models.reports import ServiceReport
 from servicedesk.models.roads import RoadTime
 from servicedesk.models.routes import (
     Absence,
@@ -62,6 +63,7 @@ __all__ = [
     "Rhythm",
     "RoadTime",
     "Route",
+    "ServiceReport",
     "Shift",
     "SiteMark",
     "Solve",

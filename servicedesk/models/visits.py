@@ -63,6 +63,9 @@ class Visit(models.Model):
     )
     note = models.TextField(blank=True)
     reading_sets = models.ManyToManyField(ReadingSet, blank=True, related_name="visits")
+    report_owed_at = models.DateTimeField(
+        null=True, blank=True, db_index=True, help_text="Its report is to be written, or anew."
+    )
 
     class Meta:
         indexes = [models.Index(fields=["site", "arrived_at"])]

@@ -43,11 +43,17 @@ from servicedesk.views.phone import (
     day_stop,
     day_visit,
     my_day,
-    receive_visits,
     see_claim,
     see_news,
     show_way_in,
     ticket_not_done,
+)
+from servicedesk.views.phone_sends import (
+    day_manifest,
+    day_session,
+    day_worker,
+    receive_photo,
+    receive_visits,
 )
 from servicedesk.views.readings import (
     confirm_baseline,
@@ -226,6 +232,10 @@ urlpatterns = [
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
     path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),
+    path("day/photos/<uuid:uuid>/", receive_photo, name="receive_photo"),
+    path("day/session/", day_session, name="day_session"),
+    path("day/worker.js", day_worker, name="day_worker"),
+    path("day/app.webmanifest", day_manifest, name="day_manifest"),
     path("week/", this_week, name="this_week"),
     path("week/<str:name>/", week, name="week"),
     path("week/<str:name>/plan/", plan_week, name="plan_week"),

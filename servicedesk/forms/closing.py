@@ -6,7 +6,9 @@ entered value and each sentence at the field that it is about.
 
 import uuid
 from collections import defaultdict
+from datetime import datetime
 from functools import cached_property
+from zoneinfo import ZoneInfo
 
 from customers.kinds import choices
 from equipment.kinds import FilterCondition, PartRole, PositionKind, PositionUse
@@ -30,7 +32,7 @@ from servicedesk.forms.words import (
     TRIPS,
 )
 from servicedesk.kinds import Outcome
-from servicedesk.models import Caution, DueItem
+from servicedesk.models import Caution, DueItem, Photo
 from servicedesk.planning.standing import standing
 
 # What such a task puts in new each time; the rest is fitted only where it is needed.
@@ -73,11 +75,28 @@ class ClosingForm:
 
     @cached_property
     def arrived(self):
-        return self.field("arrived_at")
+        return self._wall("arrived_at")
 
     @cached_property
     def left(self):
-        return self.field("left_at")
+        return self._wall("left_at")
+
+    def _wall(self, name):
+        """A time as it stands on the wall at the site; a phone sends instants."""
+        field = self.field(name)
+        try:
+            at = datetime.fromisoformat(field.value)
+            wall = at.astimezone(ZoneInfo(self.ticket.site.time_zone)) if at.tzinfo else at
+        except (ValueError, OverflowError):
+            return field
+        if at.tzinfo:
+            field.value = f"{wall:%Y-%m-%dT%H:%M}"
+        return field
+
+    @cached_property
+    def photos(self):
+        """How many came with a form that was refused; they are kept, and wait for their visit."""
+        return Photo.objects.filter(visit_key=self.typed["uuid"]).count()
 
     @cached_property
     def note(self):

@@ -2,12 +2,17 @@
 
 from uuid import uuid4
 
+from django.contrib import messages
+from django.utils.translation import gettext, ngettext
+
 from equipment.actions.causes import NOT_FOUND
 from equipment.models import Assessment, CauseConfirmed
 from equipment.physics import units
 from servicedesk.forms.blocks import Field
 from servicedesk.models import Defect, PartUsed, SystemCheck, Visit, Work
 from servicedesk.tables.readings import other_causes
+
+CLOCK_OFF_S = 120
 
 
 def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> dict:
@@ -23,8 +28,35 @@ def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> d
         "defects": Defect.objects.filter(visit=visit),
         "verdicts": _verdicts(visit),
         "not_found": NOT_FOUND,
+        "clock_off": _clock_off(visit),
         "readings": [_line(row, typed or {}, faults or {}) for row in reading_set_rows],
     }
+
+
+def received_says(visit: Visit, *, new: bool) -> list[tuple[int, str]]:
+    """What became of a closing, as messages: (level, sentence)."""
+    if not new:
+        return [(messages.SUCCESS, gettext("This closing had arrived before; it counts once."))]
+    works = Work.objects.filter(visit=visit).select_related("ticket")
+    waiting = sum(work.state == "review" for work in works)
+    closed = sum(work.outcome == "done" for work in works) - waiting
+    said = []
+    if closed:
+        says = ngettext("%s ticket closed.", "%s tickets closed.", closed) % closed
+        said.append((messages.SUCCESS, says))
+    if waiting:
+        says = gettext("Somebody closed this ticket before. The office looks at both.")
+        said.append((messages.WARNING, says))
+    if any(work.outcome == "not_done" for work in works):
+        says = gettext("Noted as not done. The office plans it again.")
+        said.append((messages.SUCCESS, says))
+    return said
+
+
+def _clock_off(visit):
+    """(minutes, whether ahead) by which the phone's clock was wrong; None where it hardly was."""
+    off_s = visit.phone_clock_off_s or 0
+    return (round(abs(off_s) / 60), off_s > 0) if abs(off_s) >= CLOCK_OFF_S else None
 
 
 def _verdicts(visit):

@@ -14,6 +14,7 @@ from customers import access
 from customers.kinds import Units
 from equipment.kinds import SystemState
 from equipment.physics import units
+from servicedesk import offline
 from servicedesk.kinds import AnswerKind, Who
 
 register = template.Library()
@@ -94,6 +95,12 @@ def cabinet(system, ponds):
             label = label.removeprefix(name).strip()
     waters = format_html_join(", ", "{}", ((water(name),) for name in names))
     return format_html("{}{}{}", waters, " " if names and label else "", label)
+
+
+@register.simple_tag
+def phone_file(name):
+    """The address of one of the phone's files, as its worker keeps it."""
+    return offline.asset(name)
 
 
 @register.simple_tag

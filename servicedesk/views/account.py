@@ -5,7 +5,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.core.exceptions import PermissionDenied
 from django.shortcuts import redirect, render
-from django.urls import reverse_lazy
+from django.urls import reverse, reverse_lazy
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
@@ -24,8 +24,15 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
 
 
+class SignOut(LogoutView):
+    """The page that follows takes the day off the phone, wherever the button stood."""
+
+    def get_success_url(self):
+        return f"{reverse('sign_in')}?left=yes"
+
+
 sign_in = SignIn.as_view()
-sign_out = LogoutView.as_view()
+sign_out = SignOut.as_view()
 
 
 class ChangePassword(PasswordChangeView):

@@ -1,35 +1,34 @@
 """The technician's day on his phone: the stops, the way in, and closing tickets at the pond."""
 
-import json
 from datetime import date, timedelta
 
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, JsonResponse
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from customers import access as roles
 from equipment.actions.readings import ReadingsRefused, correct_reading
 from equipment.models import Reading
-from servicedesk import access
+from servicedesk import access, offline
 from servicedesk.actions.secrets import look_at
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
+from servicedesk.actions.visits.photos import keep_visit_photo, photo_key
 from servicedesk.actions.visits.receive import receive_visit
+from servicedesk.actions.visits.sent import visit_key
 from servicedesk.actions.work import refuse_work, verify_work
 from servicedesk.forms.blocks import payload_of
 from servicedesk.forms.closing import ClosingForm
-from servicedesk.models import DueItem, Route, Stop, Ticket, Visit, Work
+from servicedesk.models import DueItem, Photo, Route, Stop, Ticket, Visit, Work
+from servicedesk.photos import NotAPhoto
 from servicedesk.planning.calendar import site_date
 from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
 from servicedesk.tables.publishing import news_shown
-from servicedesk.tables.visit import visit_shown
-
-LARGEST_VISIT = 200_000  # bytes; photos travel by themselves
+from servicedesk.tables.visit import received_says, visit_shown
 
 
 @never_cache
@@ -60,7 +59,22 @@ def my_day(request):
         context["stops"], context["load"] = stops_shown(route, today)
         context["news"] = news_shown(route)
         context["is_own"] = route.technician.user_id == request.user.pk
-    return render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
+        if context["is_own"] and day == today:
+            context["keep"] = _pages_of(context["stops"])
+    context |= offline.quiet(request)
+    page = render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
+    return offline.kept(request, page, now=timezone.localtime(), mine="keep" in context)
+
+
+def _pages_of(stops):
+    """The pages that the phone fetches in the morning, for ponds without signal."""
+    pages = [reverse("my_day")]
+    for stop in stops:
+        pages.append(reverse("day_stop", args=[stop.uuid]))
+        for ticket in (job["ticket"] for job in stop.jobs if not job["ticket"].closed_at):
+            pages.append(reverse("close_ticket", args=[ticket.pk]))
+            pages.append(reverse("ticket_not_done", args=[ticket.pk]))
+    return pages
 
 
 @never_cache
@@ -100,7 +114,15 @@ def day_stop(request, uuid):
     today = timezone.localdate()
     shown = stop_shown(stop, today=today)
     shown["may_see_secrets"] = stop.route.day == today or roles.is_office(request.user)
-    return render(request, "servicedesk/phone/day_stop.html", shown)
+    shown |= offline.quiet(request)
+    page = render(request, "servicedesk/phone/day_stop.html", shown)
+    return offline.kept(request, page, now=timezone.localtime(), mine=_is_own(request, stop))
+
+
+def _is_own(request, stop):
+    """Whether it is a stop of this person's own route of today."""
+    own = stop is not None and stop.route.technician.user_id == request.user.pk
+    return own and stop.route.day == timezone.localdate()
 
 
 @never_cache
@@ -188,12 +210,15 @@ def _closing(request, pk, template, *, alone=False):
         )
     stop = _stop_of(request.user, ticket, day)
     late = day != today
-    return _form_page(request, ticket, stop, template, now=now, today=today, alone=alone, late=late)
+    page = _form_page(request, ticket, stop, template, now=now, today=today, alone=alone, late=late)
+    return offline.kept(request, page, now=timezone.localtime(), mine=_is_own(request, stop))
 
 
 def _posted(request, ticket, template, *, now, today, alone):
     try:
-        visit, new = receive_visit(payload_of(request.POST), user=request.user, now=now)
+        payload = payload_of(request.POST)
+        _keep_photos(request, payload, now=now)
+        visit, new = receive_visit(payload, user=request.user, now=now)
     except NotYours as refusal:
         return _refused(request, str(refusal))
     except VisitRefused as refusal:
@@ -209,8 +234,20 @@ def _posted(request, ticket, template, *, now, today, alone):
             typed=request.POST,
             faults=refusal.faults,
         )
-    _say_received(request, visit, new=new)
+    for level, says in received_says(visit, new=new):
+        messages.add_message(request, level, says)
     return redirect("day_visit", uuid=visit.uuid)
+
+
+def _keep_photos(request, payload, *, now):
+    """Photos of a form that comes without script; they are kept even if the closing is not."""
+    of = visit_key(payload)
+    for file in request.FILES.getlist("photos"):
+        key = photo_key(of, file)
+        try:
+            keep_visit_photo(key, of, file, file.size, by=request.user, now=now)
+        except NotAPhoto as refusal:
+            messages.error(request, f"{file.name}: {refusal}")
 
 
 def _form_page(
@@ -237,7 +274,7 @@ def _form_page(
         "ticket": ticket,
         "stop": stop,
         "query": f"?on={stop.route.day:%Y-%m-%d}" if late and stop else "",
-    }
+    } | offline.quiet(request)
     return render(request, template, context, status=400 if faults else 200)
 
 
@@ -246,25 +283,8 @@ def _stop_of(user, ticket, day):
     stops = Stop.objects.filter(route__published_at__isnull=False, route__day=day)
     if not roles.is_office(user):
         stops = stops.filter(route__technician__user=user)
-    return stops.filter(site=ticket.site).select_related("route").order_by("pk").first()
-
-
-def _say_received(request, visit, *, new):
-    if not new:
-        messages.success(request, gettext("This closing had arrived before; it counts once."))
-        return
-    works = Work.objects.filter(visit=visit).select_related("ticket")
-    waiting = sum(work.state == "review" for work in works)
-    closed = sum(work.outcome == "done" for work in works) - waiting
-    if closed:
-        says = ngettext("%s ticket closed.", "%s tickets closed.", closed) % closed
-        messages.success(request, says)
-    if waiting:
-        messages.warning(
-            request, gettext("Somebody closed this ticket before. The office looks at both.")
-        )
-    if any(work.outcome == "not_done" for work in works):
-        messages.success(request, gettext("Noted as not done. The office plans it again."))
+    stops = stops.filter(site=ticket.site).select_related("route__technician")
+    return stops.order_by("pk").first()
 
 
 @never_cache
@@ -289,6 +309,7 @@ def day_visit(request, uuid):
     rows = _readings_of(visit).order_by("set__moment", "quantity", "pk")
     shown = visit_shown(visit, reading_set_rows=rows, typed=request.POST, faults=faults)
     shown |= {"may_correct": may_correct, "next": _next_stop(visit)}
+    shown["photos"] = Photo.objects.filter(visit=visit).order_by("pk")
     status = 400 if faults else 200
     return render(request, "servicedesk/phone/day_visit.html", shown, status=status)
 
@@ -324,31 +345,3 @@ def _correct(request, visit, *, now):
         return refusal.faults
     messages.success(request, gettext("Corrected. The first value stays on record."))
     return {}
-
-
-@login_not_required
-@never_cache
-@require_POST
-def receive_visits(request):
-    """A closing as the phone sends it: 201 new, 200 known, 400 with sentences, 401, 403."""
-    if not request.user.is_authenticated:
-        return JsonResponse({"says": gettext("Sign in to send what is waiting.")}, status=401)
-    if len(request.body) > LARGEST_VISIT:
-        return JsonResponse({"says": gettext("This closing is too large.")}, status=413)
-    try:
-        payload = json.loads(request.body)
-    except (ValueError, RecursionError):
-        return JsonResponse({"says": gettext("This is not JSON.")}, status=400)
-    try:
-        visit, new = receive_visit(payload, user=request.user, now=timezone.now())
-    except NotYours as refusal:
-        return JsonResponse({"says": str(refusal)}, status=403)
-    except VisitRefused as refusal:
-        faults = {
-            name: {"says": f.says, "question": f.question, "meant_unit": f.meant_unit}
-            for name, f in refusal.faults.items()
-        }
-        return JsonResponse({"says": str(refusal), "faults": faults}, status=400)
-    works = {str(w.ticket_id): w.state for w in Work.objects.filter(visit=visit)}
-    answer = {"visit": str(visit.uuid), "received_at": visit.received_at, "works": works}
-    return JsonResponse(answer, status=201 if new else 200)

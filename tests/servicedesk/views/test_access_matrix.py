@@ -15,7 +15,14 @@ WITHIN = {
     OFFICE: {Role.MANAGER, Role.OFFICE},
     MANAGER: {Role.MANAGER},
 }
-OPEN = {"sign_in", "sign_out", "health", "start_manager"}  # before anybody has signed in
+OPEN = {
+    "sign_in",
+    "sign_out",
+    "health",
+    "start_manager",
+    "day_worker",
+    "day_manifest",
+}  # before anybody has signed in
 OF_OWNERS = {"owner_page", "owner_answer", "owner_undo", "owner_stop_at_one_click"}  # by a token
 OF_CALENDARS = {"calendar_feed"}  # by a token, too
 MATRIX = {  # who may look, who may press; a technician's own stops are decided stop by stop
@@ -108,6 +115,8 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "ticket_not_done": (ALL, ALL),
     "day_visit": (ALL, ALL),
     "receive_visits": (NOBODY, ALL),
+    "receive_photo": (NOBODY, ALL),
+    "day_session": (ALL, NOBODY),
     "this_week": (OFFICE, NOBODY),
     "week": (OFFICE, NOBODY),
     "plan_week": (NOBODY, OFFICE),

@@ -15,7 +15,7 @@ from servicedesk.planning.routing.timetable import working_min
 CENTS_PER_HM = 6  # 0.60 a kilometre; common practice, no source
 CENTS_PER_DAY = 3_000  # a day less to send somebody out; our judgement
 LEAST_ITERATIONS = 4_000
-ITERATIONS_A_SITE = 4
+ITERATIONS_A_SITE = 2
 WOULD_FIT = (LeftOutReason.FULL, LeftOutReason.LATER)
 
 

@@ -18,9 +18,23 @@ REQUIRED = set(filter(None, os.environ.get("REQUIRE", "").split(",")))
 
 
 def pytest_configure(config):
+    config.addinivalue_line("markers", "long: takes many seconds, and begins before the others")
     unknown = REQUIRED - {"postgres", "redis", "chromium"}
     if unknown:
         raise pytest.UsageError(f"REQUIRE names parts that no test knows: {', '.join(unknown)}")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    """Long tests go first in each worker's share, so that none is left when the others are done."""
+    workers = getattr(config, "workerinput", {}).get("workercount", 1)
+    long = [item for item in items if item.get_closest_marker("long")]
+    files = list(dict.fromkeys(item.path for item in long))
+    items[:] = [item for item in items if not item.get_closest_marker("long")]
+    share = len(items) // workers
+    for worker in reversed(range(workers)):
+        own = files[worker::workers]
+        items[worker * share : worker * share] = [item for item in long if item.path in own]
 
 
 @pytest.fixture(scope="session")

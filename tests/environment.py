@@ -3,6 +3,7 @@
 import atexit
 import os
 import shutil
+import sys
 import tempfile
 from pathlib import Path
 
@@ -23,3 +24,7 @@ os.environ.update(
     SERVICEDESK_SECRET_KEY="the checks need no secret that is worth keeping",
     SERVICEDESK_SEAL_KEY="bm8gc2VjcmV0LCBqdXN0IDMyIGJ5dGVzIGxvbmcgISE=",
 )
+
+# Each process that a test starts would compile the whole program anew, for a second of its time.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False

@@ -24,6 +24,7 @@ from servicedesk.transport import broker_url
 from tests import make
 from tests.machines import ROOT, until
 
+pytestmark = pytest.mark.long
 KILLS = 20
 OWED_EACH_TIME = 12
 PAST = timedelta(hours=1)

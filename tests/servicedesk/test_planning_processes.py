@@ -16,7 +16,7 @@ from tests import make
 from tests.machines import until
 from tests.servicedesk.actions.routes import weeks
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.long, pytest.mark.django_db(transaction=True)]
 
 TODAY = timezone.localdate()
 MONDAY = TODAY + timedelta(days=7 - TODAY.weekday())

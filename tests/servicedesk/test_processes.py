@@ -16,6 +16,7 @@ from servicedesk.models import JobBeat
 from servicedesk.transport import broker_url
 from tests.machines import until
 
+pytestmark = pytest.mark.long
 ADDRESS = r"http://127\.0\.0\.1:\d+/"
 WORKER = ["worker", "--concurrency", "2", "--without-gossip", "--without-mingle"]
 BEAT = ["beat", "--scheduler", "celery.beat:Scheduler"]
@@ -69,19 +70,25 @@ def healthy(address):
     return health(address) == (200, "ok")
 
 
+@pytest.fixture(scope="module")
+def data(tmp_path_factory):
+    """Where the first of these tests finds nothing, as on a machine where it never ran."""
+    return tmp_path_factory.mktemp("embedded") / "data"
+
+
 @pytest.fixture
-def embedded(program, tmp_path):
-    """A program with a data folder of its own, as on a machine where it never ran."""
-    return program(TESTING="no", DATA=tmp_path / "data", DATABASE_URL="", REDIS_URL="")
+def embedded(program, data):
+    """A program with a data folder of its own."""
+    return program(TESTING="no", DATA=data, DATABASE_URL="", REDIS_URL="")
 
 
-def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, tmp_path):
+def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, data):
     first = embedded.manage("serve", "--port", "0")
     address = first.says(ADDRESS)[0]
     first.says(f"Open {address}start/")
     until(lambda: healthy(address), what="/health/")
     assert first.stop(signal.SIGINT, seconds=5) == 0
-    with closing(sqlite3.connect(tmp_path / "data/servicedesk.sqlite3")) as database, database:
+    with closing(sqlite3.connect(data / "servicedesk.sqlite3")) as database, database:
         database.execute(
             "INSERT INTO servicedesk_jobbeat (name, beat_at, says, reached) "
             "VALUES ('kept', '2026-01-01', 1, 0)"
@@ -91,7 +98,7 @@ def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, t
     address = second.says(ADDRESS)[0]
     until(lambda: healthy(address), what="/health/")
 
-    with closing(sqlite3.connect(tmp_path / "data/servicedesk.sqlite3")) as database:
+    with closing(sqlite3.connect(data / "servicedesk.sqlite3")) as database:
         kept = database.execute("SELECT count(*) FROM servicedesk_jobbeat WHERE name = 'kept'")
         assert kept.fetchone() == (1,)
     assert second.stop(signal.SIGTERM, seconds=5) == 0

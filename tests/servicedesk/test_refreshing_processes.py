@@ -18,6 +18,7 @@ from servicedesk.transport import broker_url
 from tests import make
 from tests.machines import until
 
+pytestmark = pytest.mark.long
 SITES = 24
 TURNS = """
 import json

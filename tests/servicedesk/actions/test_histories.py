@@ -14,7 +14,7 @@ from servicedesk.planning.calendar import add_months
 from servicedesk.planning.due import clocks
 from tests.servicedesk.actions.histories import Histories
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.long, pytest.mark.django_db]
 QUICK = {"deadline": None, "suppress_health_check": list(HealthCheck), "database": None}
 THOROUGH = settings(max_examples=12, stateful_step_count=12, phases=[Phase.generate], **QUICK)
 SEARCH = settings(

@@ -249,6 +249,7 @@ def try_all(machine, examples, steps, **more):
     )
 
 
+@pytest.mark.long
 @pytest.mark.django_db
 def test_outbox_keeps_its_word_whatever_happens():
     try_all(Outbox, 40, 10)

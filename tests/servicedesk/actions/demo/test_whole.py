@@ -15,6 +15,7 @@ from servicedesk.actions.demo import people
 from servicedesk.actions.demo.building import SYSTEMS, DemoRefused, build_demo
 from servicedesk.models import Technician, Ticket, Work
 
+pytestmark = pytest.mark.long
 TODAY = date(2026, 11, 25)  # a Wednesday
 
 

@@ -354,6 +354,8 @@ def every(job, seconds):
 CELERY_BEAT_SCHEDULE = {
     "beat": every("beat", JOB_BEAT_S),
     "send_reminders": every("send_reminders", JOB_BEAT_S),
+    "send_alarms": every("send_alarms", JOB_BEAT_S),
+    "watch_check_ins": every("watch_check_ins", 60),
     "queue_reminders": every("queue_reminders", 900),
     "ask_owners": every("ask_owners", 21_600),  # looks at every site; a day more is no harm
     "refresh_due": every("refresh_due", 60),  # mostly there is nothing to do; else one more part

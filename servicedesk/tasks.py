@@ -4,7 +4,9 @@ from celery import shared_task
 from django.utils import timezone
 
 from servicedesk.actions import (
+    alarms,
     assessing,
+    check_ins,
     defects,
     jobs,
     learning,
@@ -101,3 +103,13 @@ def ask_owners():
 @shared_task
 def send_reminders():
     return reminders.send_queued_messages(clock=timezone.now)
+
+
+@shared_task
+def watch_check_ins():
+    return check_ins.watch_check_ins(now=timezone.now())
+
+
+@shared_task
+def send_alarms():
+    return alarms.send_alarms(clock=timezone.now)

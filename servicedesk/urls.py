@@ -14,6 +14,12 @@ from servicedesk.views.account import (
 from servicedesk.views.calculators import calculation, calculations
 from servicedesk.views.calendar import calendar, system_clocks
 from servicedesk.views.changes import move_system, new_configuration
+from servicedesk.views.check_in import (
+    begin_check_in,
+    end_check_in,
+    longer_check_in,
+    resolve_check_in,
+)
 from servicedesk.views.commissioning import (
     begin_commissioning,
     commissioning,
@@ -25,6 +31,7 @@ from servicedesk.views.commissioning import (
 from servicedesk.views.health import health
 from servicedesk.views.holds import days_without_van, hold, holds, lift_hold
 from servicedesk.views.home import handle_answer, handle_office_task, home
+from servicedesk.views.labels import label_sheet, labels, labels_printed, replace_label
 from servicedesk.views.messages import (
     message,
     message_again,
@@ -75,6 +82,7 @@ from servicedesk.views.registers import check_register, load_register, register_
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
 from servicedesk.views.roads import road_figures
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
+from servicedesk.views.scans import label_page, label_reported
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.stock import load_list, part_order, part_orders, stock, van
 from servicedesk.views.systems import (
@@ -204,6 +212,12 @@ urlpatterns = [
     path("stock/orders/<int:pk>/", part_order, name="part_order"),
     path("stock/of/<str:technician>/", van, name="van"),
     path("stock/of/<str:technician>/load/<str:day>/", load_list, name="load_list"),
+    path("labels/", labels, name="labels"),
+    path("labels/sheet/", label_sheet, name="label_sheet"),
+    path("labels/printed/", labels_printed, name="labels_printed"),
+    path("labels/<int:pk>/replace/", replace_label, name="replace_label"),
+    path("q/<slug:code>/", label_page, name="label_page"),
+    path("q/<slug:code>/reported/<uuid:uuid>/", label_reported, name="label_reported"),
     path("sites/<int:pk>/way-in/", way_in, name="way_in"),
     path("recalls/", recalls, name="recalls"),
     path("recalls/new/", open_recall, name="open_recall"),
@@ -226,6 +240,10 @@ urlpatterns = [
     path("day/", my_day, name="my_day"),
     path("day/stop/<uuid:uuid>/", day_stop, name="day_stop"),
     path("day/<int:pk>/seen/", see_news, name="see_news"),
+    path("day/stop/<uuid:uuid>/check-in/", begin_check_in, name="begin_check_in"),
+    path("check-ins/<uuid:uuid>/longer/", longer_check_in, name="longer_check_in"),
+    path("check-ins/<uuid:uuid>/all-right/", end_check_in, name="end_check_in"),
+    path("check-ins/<uuid:uuid>/resolve/", resolve_check_in, name="resolve_check_in"),
     path("day/stop/<uuid:uuid>/way-in/", show_way_in, name="show_way_in"),
     path("day/stop/<uuid:uuid>/seen/", see_claim, name="see_claim"),
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),

@@ -21,6 +21,7 @@ from servicedesk.actions.commissioning.service import wanting
 from servicedesk.actions.commissioning.sheet import sheets_of
 from servicedesk.kinds import Harm, MessageState, OfficeTaskKind, PlanState
 from servicedesk.models import (
+    CheckIn,
     Commissioning,
     DueItem,
     JobBeat,
@@ -47,9 +48,12 @@ def home(request):
         .select_related("contact__customer", "ticket__task", "ticket__site", "ticket__pond")
         .order_by("-urgent", "recorded_at"),
         "office_tasks": OfficeTask.objects.filter(handled_at=None)
-        .exclude(kind=OfficeTaskKind.SILENT)
-        .select_related("site", "contact", "ticket__task")
+        .exclude(kind__in=[OfficeTaskKind.SILENT, OfficeTaskKind.CHECK_IN])
+        .select_related("site", "contact", "ticket__task", "label_report__photo")
         .order_by("-urgent", "due_on", "opened_at"),
+        "alone": CheckIn.objects.under_way()
+        .select_related("user", "site", "office_task")
+        .order_by("back_by", "pk"),
         "overdue": overdue_by_harm(today),
         "to_look_at": to_look_at(request.user),
         "open_tickets": Ticket.objects.open().count(),
@@ -170,7 +174,9 @@ def handle_answer(request, pk):
 
 @require_POST
 def handle_office_task(request, pk):
-    return handle(request, get_object_or_404(OfficeTask, pk=pk), _("The task is done."))
+    """One about somebody who is not back ends with a note, and only at the top of the page."""
+    tasks = OfficeTask.objects.exclude(kind=OfficeTaskKind.CHECK_IN)
+    return handle(request, get_object_or_404(tasks, pk=pk), _("The task is done."))
 
 
 def handle(request, thing, said):

@@ -13,6 +13,7 @@ from equipment.actions.signs import record_signs
 from equipment.kinds import RUNNING, Certainty, FilterCondition, Moment, Sign, SystemState
 from equipment.models import StateChange, System
 from servicedesk.actions.assessing import assess
+from servicedesk.actions.check_ins import end_after_visit
 from servicedesk.actions.defects import record_defect, settle_defects
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.reminders import (
@@ -103,6 +104,7 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
         for change in changes:
             derive_from_state(change, now=now)
     _tell_the_owner(visit, works, kept, now=now)
+    end_after_visit(visit, now=now)
     join_photos(visit)
     transaction.on_commit(partial(join_photos, visit))  # one may come while this is written
     return visit

@@ -25,6 +25,7 @@ OPEN = {
 }  # before anybody has signed in
 OF_OWNERS = {"owner_page", "owner_answer", "owner_undo", "owner_stop_at_one_click"}  # by a token
 OF_CALENDARS = {"calendar_feed"}  # by a token, too
+OF_LABELS = {"label_page", "label_reported"}  # whoever stands at a cabinet
 MATRIX = {  # who may look, who may press; a technician's own stops are decided stop by stop
     "home": (ALL, ALL),
     "handle_answer": (NOBODY, OFFICE),
@@ -110,6 +111,14 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "day_stop": (ALL, NOBODY),
     "show_way_in": (NOBODY, ALL),
     "see_claim": (NOBODY, ALL),
+    "begin_check_in": (NOBODY, ALL),  # at his own stop
+    "longer_check_in": (NOBODY, ALL),  # his own
+    "end_check_in": (NOBODY, ALL),
+    "resolve_check_in": (NOBODY, OFFICE),
+    "labels": (OFFICE, NOBODY),
+    "label_sheet": (NOBODY, OFFICE),
+    "labels_printed": (NOBODY, OFFICE),
+    "replace_label": (OFFICE, OFFICE),
     "see_news": (NOBODY, ALL),  # of his own day
     "close_ticket": (ALL, ALL),
     "ticket_not_done": (ALL, ALL),
@@ -168,7 +177,7 @@ def address(name):
 
 
 def test_every_address_has_its_line_and_no_line_is_left_over():
-    assert set(named()) == set(MATRIX) | OPEN | OF_OWNERS | OF_CALENDARS
+    assert set(named()) == set(MATRIX) | OPEN | OF_OWNERS | OF_CALENDARS | OF_LABELS
 
 
 @pytest.mark.parametrize("role", list(Role))

@@ -8,7 +8,7 @@ from django.conf import settings
 
 from tests.environment import FOLDER
 
-pytest_plugins = ["tests.machines", "tests.browser", "tests.road_service"]
+pytest_plugins = ["tests.machines", "tests.browser", "tests.phones", "tests.road_service"]
 
 # How long an example takes says more of what else the machine is doing than of our code.
 hypothesis.settings.register_profile("any_machine", deadline=None)

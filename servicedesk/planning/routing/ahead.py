@@ -29,7 +29,8 @@ WEEKS_KEPT = 20  # of detours that are learned from
 LOOK_DAYS = 53 * WEEK
 MIDWEEK = 2
 STOPPING_HM = 20  # turning in, parking, the gate: a visit's own price; our judgement
-WAIT_HM = 20  # a week beyond its due day, where nothing speaks for waiting; our judgement
+WAIT_HM = 20  # what a week beyond its due day is worth to work in time; our judgement
+ROOM_PERCENT = 20  # of a paid day kept for surprises, where that counts whole
 LATER_PERCENT = 10  # of the prize, for each further week that late work is late; our judgement
 
 
@@ -151,8 +152,7 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     jobs: what would be done.
     day: the first day of the choice.
     Returns cents; 0 for a choice that does not do what has to be done first. Harm outweighs
-    kilometres; among weeks that are in time the visits saved decide, and a little the due day, as
-    long as nobody knows what driving there costs, or of work that comes only once.
+    kilometres; among weeks that are in time the visits saved decide, and a little the due day.
     Source: our own rule, measured by simulation.
     """
     forced = [job for job in wish.jobs if not job.waits]
@@ -165,9 +165,7 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     saved = visits_ahead(wish.jobs, None) - visits_ahead(
         wish.jobs, max(day, WEEK * week + MIDWEEK), jobs
     )
-    due = min((max(0, -job.days_late) for job in jobs if _hurries(wish, job)), default=day)
-    beyond = max(0, week - due // WEEK)
-    road = saved * _one_visit_hm(problem, wish, past, minutes) - WAIT_HM * beyond
+    road = saved * _one_visit_hm(problem, wish, past, minutes) - _haste_hm(problem, jobs, week)
     if first is not None:
         prize = max(worth_cents(job) for job in forced)
         if day > wish.good_until_day:
@@ -188,9 +186,17 @@ def _one_visit_hm(
     return visit_hm(past, minutes + wish.setup_min, away, shift.until_min - shift.from_min)
 
 
-def _hurries(wish: StopWish, job: Job) -> bool:
-    """Work that comes back gains days by waiting, once the roads of past weeks tell their worth."""
-    return not job.pulled_forward and (job.every_days is None or not wish.detours_hm)
+def _haste_hm(problem: WeekProblem, jobs: tuple[Job, ...], week: int) -> float:
+    """What speaks against the weeks beyond a due day that are still inside its tolerance.
+
+    Work that comes back gains days by waiting, but waits no longer than a surprise allows: whoever
+    keeps room for surprises in his days expects some.
+    """
+    own = [job for job in jobs if not job.pulled_forward]
+    due = min((max(0, -job.days_late) for job in own), default=WEEK * week)
+    room = min(1.0, max(0, 100 - problem.full_percent) / ROOM_PERCENT)
+    share = room if all(job.every_days for job in own) else 1.0
+    return share * WAIT_HM * max(0, week - due // WEEK)
 
 
 def _occasion(job: Job) -> Occasion:

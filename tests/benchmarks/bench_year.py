@@ -1,7 +1,7 @@
 """A service year of 400 ponds and 3 technicians: by due dates, by zones and by this program.
 
 python -m tests.benchmarks.bench_year --seeds 11 12 13 [--weeks 52] [--iterations 6000]
-    [--policies due zones zones+ ours] [--processes 2] [--disturbed]
+    [--policies due zones zones+ ours] [--processes 2] [--solves 1] [--disturbed]
 
 Each seed is another world. 13 weeks of warm-up are not counted. Beside the ratios stands what no
 year can do without: the radial bound, and perfect timing. Of the latter due-date order needs 2.7
@@ -30,13 +30,13 @@ RULES = {
 AIMS = {"due": 0.44, "zones": 0.62, "zones+": 0.66}
 
 
-def year(policy: str, seed: int, weeks: int, iterations: int, horizon: int):
+def year(policy: str, seed: int, weeks: int, iterations: int, horizon: int, solves: int = 1):
     """One policy in one world: its tally, and the seconds it took."""
     begin = time.perf_counter()
     world = World(seed)
     planner = None
     if policy == "ours":
-        planner = Planner(world, iterations, horizon)
+        planner = Planner(world, iterations, horizon, solves=solves)
     elif policy == "disturbed":
         planner = Disturbed(world, iterations, horizon, seed)
     for monday in range(0, WARM_UP_DAYS + 7 * weeks, 7):
@@ -101,6 +101,7 @@ def main(argv=None, write=sys.stdout.write):
     asked.add_argument("--weeks", type=int, default=52)
     asked.add_argument("--iterations", type=int, default=6000)
     asked.add_argument("--horizon", type=int, default=3)
+    asked.add_argument("--solves", type=int, default=1, help="a week, of which the better is kept")
     asked.add_argument("--processes", type=int, default=2)
     asked.add_argument("--policies", nargs="+", default=["due", "zones", "zones+", "ours"])
     asked.add_argument("--disturbed", action="store_true")
@@ -109,7 +110,15 @@ def main(argv=None, write=sys.stdout.write):
     found = {}
     with ProcessPoolExecutor(options.processes) as pool:
         runs = [
-            pool.submit(year, policy, seed, options.weeks, options.iterations, options.horizon)
+            pool.submit(
+                year,
+                policy,
+                seed,
+                options.weeks,
+                options.iterations,
+                options.horizon,
+                options.solves,
+            )
             for policy in options.policies
             for seed in options.seeds
         ]

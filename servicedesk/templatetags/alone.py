@@ -40,8 +40,6 @@ def _to_begin(stop, user, jobs):
         return {}
     back_by = max(stop.leave_at, at) + MARGIN
     back_by += timedelta(seconds=-back_by.timestamp() % STEP_S)
-    if site_date(back_by, stop.site.time_zone) != stop.route.day:
-        back_by = None  # he types it: past midnight no time of today is left
     tasks = [job["ticket"].task for job in jobs]
     not_alone = any(task.needs_boat or task.crew > 1 for task in tasks)
     careful = not_alone or any(DANGERS & set(task.cautions) for task in tasks)

@@ -1,6 +1,6 @@
 """Working alone: a check-in on the phone, and its end by him or by the office."""
 
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -18,6 +18,8 @@ from servicedesk.actions.check_ins import CheckInRefused
 from servicedesk.models import CheckIn, Stop
 from servicedesk.planning.calendar import site_date
 
+NEXT = timedelta(days=1)
+
 
 @require_POST
 def begin_check_in(request, uuid):
@@ -29,7 +31,7 @@ def begin_check_in(request, uuid):
     if not access.may_work_at(request.user, stop.site, today):
         raise PermissionDenied(_("This stop is not on your route of today."))
     try:
-        back_by = _instant(request.POST.get("back_by", ""), today, stop.site.time_zone)
+        back_by = _instant(request.POST.get("back_by", ""), now, stop.site.time_zone)
         check_ins.begin(request.user, stop, back_by=back_by, now=now)
     except CheckInRefused as refused:
         messages.error(request, str(refused))
@@ -38,12 +40,15 @@ def begin_check_in(request, uuid):
     return redirect(reverse("day_stop", args=[uuid]) + "#alone")
 
 
-def _instant(text, day, zone):
+def _instant(text, now, zone):
+    """A time of the clock as the next such time; what lies too far away is refused later."""
     try:
-        at = time.fromisoformat(text)
+        at = time.fromisoformat(text).replace(tzinfo=None)
     except ValueError:
         raise CheckInRefused(_("Write the time like 14:30.")) from None
-    return datetime.combine(day, at.replace(tzinfo=None), ZoneInfo(zone))
+    day = site_date(now, zone)
+    back_by = datetime.combine(day, at, ZoneInfo(zone))
+    return back_by if back_by > now else datetime.combine(day + NEXT, at, ZoneInfo(zone))
 
 
 @require_POST

@@ -29,8 +29,9 @@ WEEKS_KEPT = 20  # of detours that are learned from
 LOOK_DAYS = 53 * WEEK
 MIDWEEK = 2
 STOPPING_HM = 20  # turning in, parking, the gate: a visit's own price; our judgement
-WAIT_HM = 20  # what a week beyond its due day is worth to work in time; our judgement
-ROOM_PERCENT = 20  # of a paid day kept for surprises, where that counts whole
+WAIT_HM = 20  # a week beyond its due day, for work that gains nothing by waiting; our judgement
+SPARE_HM = (0, 100, 200)  # worth of no, one, two or more weeks left to the deadline; our judgement
+ROOM_PERCENT = 20  # of a paid day kept for surprises, where spare weeks count whole
 LATER_PERCENT = 10  # of the prize, for each further week that late work is late; our judgement
 
 
@@ -152,7 +153,8 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     jobs: what would be done.
     day: the first day of the choice.
     Returns cents; 0 for a choice that does not do what has to be done first. Harm outweighs
-    kilometres; among weeks that are in time the visits saved decide, and a little the due day.
+    kilometres; among weeks that are in time the visits saved decide, and how much a surprise may
+    put off before the work is late.
     Source: our own rule, measured by simulation.
     """
     forced = [job for job in wish.jobs if not job.waits]
@@ -165,8 +167,9 @@ def prize_ahead_cents(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...
     saved = visits_ahead(wish.jobs, None) - visits_ahead(
         wish.jobs, max(day, WEEK * week + MIDWEEK), jobs
     )
-    road = saved * _one_visit_hm(problem, wish, past, minutes) - _haste_hm(problem, jobs, week)
+    road = saved * _one_visit_hm(problem, wish, past, minutes) - _waiting_hm(jobs, week)
     if first is not None:
+        road += _spare_hm(problem, wish.good_until_day // WEEK - week)
         prize = max(worth_cents(job) for job in forced)
         if day > wish.good_until_day:
             weeks_late = week - wish.good_until_day // WEEK
@@ -186,17 +189,20 @@ def _one_visit_hm(
     return visit_hm(past, minutes + wish.setup_min, away, shift.until_min - shift.from_min)
 
 
-def _haste_hm(problem: WeekProblem, jobs: tuple[Job, ...], week: int) -> float:
-    """What speaks against the weeks beyond a due day that are still inside its tolerance.
+def _waiting_hm(jobs: tuple[Job, ...], week: int) -> float:
+    """What speaks against a week beyond the due day; work that comes back gains days by it."""
+    once = [job for job in jobs if job.every_days is None and not job.pulled_forward]
+    due = min((max(0, -job.days_late) for job in once), default=WEEK * week)
+    return WAIT_HM * max(0, week - due // WEEK)
 
-    Work that comes back gains days by waiting, but waits no longer than a surprise allows: whoever
-    keeps room for surprises in his days expects some.
+
+def _spare_hm(problem: WeekProblem, weeks_left: int) -> float:
+    """What it is worth that a visit may be called off and is still in time.
+
+    Whoever keeps room for surprises in his days expects some.
     """
-    own = [job for job in jobs if not job.pulled_forward]
-    due = min((max(0, -job.days_late) for job in own), default=WEEK * week)
     room = min(1.0, max(0, 100 - problem.full_percent) / ROOM_PERCENT)
-    share = room if all(job.every_days for job in own) else 1.0
-    return share * WAIT_HM * max(0, week - due // WEEK)
+    return room * SPARE_HM[min(max(weeks_left, 0), len(SPARE_HM) - 1)]
 
 
 def _occasion(job: Job) -> Occasion:

@@ -6,6 +6,8 @@ from django.utils.translation import gettext_lazy as _
 
 from servicedesk.models import Technician
 
+LONG_DAYS = 366
+
 
 class DayField(forms.TypedChoiceField):
     """One of the days of a week that are still to come."""
@@ -63,6 +65,33 @@ class DropForm(forms.Form):
         label=_("Not before"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     reason = forms.CharField(label=_("Why"), max_length=200)
+
+    def __init__(self, *args, ends, today, **kwargs):
+        """ends: last day inside the tolerance, if one is known. What is dropped beyond it, or for
+        more than a year, is asked about once: a wrong year is typed quickly."""
+        kept = {"until": ends if ends and ends > today else None}
+        super().__init__(*args, initial=kept, **kwargs)
+        until = self._typed()
+        if until is None:
+            return
+        if ends and until > ends:
+            self._ask(until, _("The tolerance ends on %s."), ends)
+        elif (until - today).days > LONG_DAYS:
+            self._ask(until, _("That is more than a year after today, %s."), today)
+
+    def _typed(self):
+        name = self.add_prefix("until")
+        try:
+            return self.fields["until"].clean(self.data.get(name)) if self.is_bound else None
+        except forms.ValidationError:
+            return None
+
+    def _ask(self, until, words, day):
+        self.fields["sure"] = forms.BooleanField(
+            label=_("Leave it alone until %s all the same") % date_format(until, "j F Y"),
+            help_text=words % date_format(day, "j F Y"),
+            error_messages={"required": _("Tick this if that is what you mean.")},
+        )
 
 
 class SplitForm(MoveForm):

@@ -38,6 +38,18 @@ def week_name(day: date) -> str:
     return f"{year:04d}-W{week:02d}"
 
 
+def said_day(day: date, *, near: date | None = None) -> str:
+    """A day as it is said in a sentence, such as "Wednesday 2 December".
+
+    day: any date.
+    near: a day that the sentence is about; of another year than this one, the year is said too.
+    Returns English text without a leading zero.
+    Source: our own words.
+    """
+    year = f" {day.year}" if near and near.year != day.year else ""
+    return f"{day:%A} {day.day} {day:%B}{year}"
+
+
 def week_monday(name: str) -> date:
     """The Monday that begins an ISO week.
 

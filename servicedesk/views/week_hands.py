@@ -219,7 +219,7 @@ def drop_stop(request, uuid):
     stop = stop_named(uuid)
     work = dropping.open_work(stop)
     ends = min((closes_on for _ticket, closes_on in work if closes_on), default=None)
-    form = DropForm(request.POST or None, initial={"until": ends})
+    form = DropForm(request.POST or None, ends=ends, today=_today(request))
     name = week_name(stop.route.day)
     if request.method == "POST" and form.is_valid():
         until, reason = form.cleaned_data["until"], form.cleaned_data["reason"]
@@ -229,9 +229,12 @@ def drop_stop(request, uuid):
             form.add_error(None, refused.sentences)
         else:
             words = _("%(site)s is not planned before %(day)s.")
-            say_done(request, words % {"site": stop.site, "day": date_format(until, "j F")}, change)
+            say_done(
+                request, words % {"site": stop.site, "day": date_format(until, "j F Y")}, change
+            )
             return redirect("week", name=name)
     context = {"name": name, "stop": stop, "form": form, "work": work, "ends": ends}
+    context["is_over"] = bool(ends and ends < _today(request))
     return render(request, "week/drop_stop.html", context, status=422 if form.errors else 200)
 
 

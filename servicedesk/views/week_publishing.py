@@ -72,20 +72,26 @@ def _publish(request, monday, today):
 def reopen_day(request, pk):
     route = get_object_or_404(Route.objects.select_related("technician__user"), pk=pk)
     try:
-        reopen(route, by=request.user, today=_today(request), now=timezone.now())
+        met = reopen(route, by=request.user, today=_today(request), now=timezone.now())
     except RouteRefused as refused:
         say_why_not(request, refused)
     else:
-        messages.success(
-            request,
-            _(
-                "The day is a draft again. Publish the week when it is right: only owners whose "
-                "day changes are told."
-            ),
-        )
+        messages.success(request, _opened(met))
     return redirect(
         "week_day",
         name=week_name(route.day),
         technician=route.technician.user.get_username(),
         day=route.day.isoformat(),
     )
+
+
+def _opened(met):
+    words = _(
+        "The day is a draft again. Publish the week when it is right: only owners whose day "
+        "changes are told."
+    )
+    if not met:
+        return words
+    names = _(" and ").join(str(route.technician) for route in met)
+    also = _("Opened with it, because they meet that day: the day of %(names)s.")
+    return f"{words} {also % {'names': names}}"

@@ -12,10 +12,11 @@ from servicedesk.actions.routes.undoing import recorded
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import HandKind
 from servicedesk.models import DueItem, HandChange, Stop, Technician, Ticket
+from servicedesk.planning.calendar import said_day
 
 
 def _day(technician: Technician, day: date) -> str:
-    return f"{technician}, {day:%A %d %B}"
+    return f"{technician}, {said_day(day)}"
 
 
 def _of(stop: Stop) -> str:
@@ -34,7 +35,7 @@ def place(
 ) -> HandChange:
     """Put a ticket on the day of one technician, or of several at one time."""
     people = " and ".join(str(technician) for technician in technicians)
-    says = f"{ticket.task} at {ticket.site} placed with {people}, {day:%A %d %B}."
+    says = f"{ticket.task} at {ticket.site} placed with {people}, {said_day(day)}."
     with recorded(HandKind.PLACED, says, day=day, by=by, today=today, now=now) as change:
         hands.place_by_hand(ticket, technicians=technicians, day=day, start=start, today=today)
     return change
@@ -75,7 +76,7 @@ def drop_until(
     stop: Stop, *, until_on: date, reason: str, by: User, today: date, now: datetime
 ) -> HandChange:
     """Take a draft stop off, and put its tickets off to a day, by a name and with a reason."""
-    says = f"{stop.site} dropped from {_of(stop)}, until {until_on:%d %B}: {reason}"
+    says = f"{stop.site} dropped from {_of(stop)}, until {said_day(until_on, near=today)}: {reason}"
     day = stop.route.day
     with recorded(HandKind.DROPPED, says, day=day, by=by, today=today, now=now) as change:
         made = dropping.drop_until(

@@ -14,7 +14,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, skills_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands, wish_keys
 from servicedesk.models import Route, Stop, StopTicket, Technician, Ticket
-from servicedesk.planning.calendar import week_name
+from servicedesk.planning.calendar import said_day, week_name
 from servicedesk.planning.routing.insertion import Day, Orders, best_order
 from servicedesk.planning.routing.problem import WeekProblem
 
@@ -102,9 +102,11 @@ def move_stop(stop: Stop, *, technician: Technician, day: date, today: date) -> 
 def take_off(stop: Stop, *, today: date) -> None:
     """Take a draft stop off its day; its tickets wait for a place again."""
     week = open_week(stop.route.day, today)
-    refuse_frozen(stop)
+    everybody = [stop, *partners(stop)]
+    for one in everybody:
+        refuse_frozen(one)
     left = set()
-    for one in [stop, *partners(stop)]:
+    for one in everybody:
         left.add((str(one.route.technician_id), week.number(one.route.day)))
         one.delete()
     settle(week, set(), left)
@@ -151,17 +153,19 @@ def _refuse_wrong_crew(ticket: Ticket, technicians: list[Technician], start: tim
 def refuse_frozen(stop: Stop) -> None:
     if stop.route.published_at:
         raise RouteRefused(
-            f"The day of {stop.route.technician} on {stop.route.day:%d %B} is published and frozen."
+            f"The day of {stop.route.technician} on {said_day(stop.route.day)} is published and "
+            "frozen. To change it, open that day again."
         )
 
 
 def refuse_published(week: WeekOfRecords, technician: Technician, day: date) -> None:
     if (technician.pk, day) in week.published:
         raise RouteRefused(
-            f"The day of {technician} on {day:%d %B} is published and frozen. Choose another day."
+            f"The day of {technician} on {said_day(day)} is published and frozen. Choose another "
+            "day, or open that one again."
         )
     if week.paid_day(technician.pk, day) is None:
-        raise RouteRefused(f"{technician} has no shift on {day:%A %d %B}. Choose another day.")
+        raise RouteRefused(f"{technician} has no shift on {said_day(day)}. Choose another day.")
 
 
 def _along(week: WeekOfRecords, ticket: Ticket, technician: Technician) -> list[Ticket]:

@@ -23,6 +23,7 @@ from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import DueItem, OfficeTask, Route, Stop, StopTicket, Ticket
+from servicedesk.planning.calendar import said_day
 from servicedesk.planning.routing.problem import PlannedRoute, WeekProblem
 
 
@@ -113,8 +114,8 @@ def _phone_about(change: StopChange, now: datetime) -> None:
         key=f"gone:{change.uuid}:{change.was.day:%Y-%m-%d}",
         defaults={
             "kind": OfficeTaskKind.PHONE_OWNER,
-            "text": f"We do not come to {site} on {change.was.day:%A %d %B}, and there is no other "
-            "day yet. Phone the owner.",
+            "text": f"We do not come to {site} on {said_day(change.was.day)}, and there is no "
+            "other day yet. Phone the owner.",
             "site": site,
             "opened_at": now,
         },

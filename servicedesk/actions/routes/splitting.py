@@ -18,7 +18,7 @@ from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.actions.routes.wishes import open_tickets
 from servicedesk.actions.tickets import WELL_AWAY
 from servicedesk.models import DueItem, Stop, StopTicket, Technician, Ticket
-from servicedesk.planning.calendar import week_name
+from servicedesk.planning.calendar import said_day, week_name
 
 
 @transaction.atomic
@@ -88,7 +88,7 @@ def refuse_too_early(item: DueItem, week: WeekOfRecords) -> None:
     if item.paused:
         raise RouteRefused(f"The clock of {item.task} stands still. Nothing is due there now.")
     if item.opens_on is None or item.opens_on > week.first_on + WELL_AWAY:
-        opens = f" opens on {item.opens_on:%d %B}" if item.opens_on else ""
+        opens = f" opens on {said_day(item.opens_on)}" if item.opens_on else ""
         raise RouteRefused(
             f"The window of {item.task}{opens or ' is not known'}. Pull it forward at most "
             f"{WELL_AWAY.days} days before it opens."

@@ -11,7 +11,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.actions.routes.wishes import problem_as_it_stands, wish_keys
 from servicedesk.models import DueItem, Stop, Technician, Ticket
-from servicedesk.planning.calendar import week_name
+from servicedesk.planning.calendar import said_day, week_name
 from servicedesk.planning.routing.meetings import Meeting, meeting_of, take_off
 from servicedesk.planning.routing.problem import jobs_at
 
@@ -60,7 +60,7 @@ def _meeting(week: WeekOfRecords, stop: Stop, people: dict[str, Technician], day
             return found
     names = " and ".join(str(person) for person in people.values())
     raise RouteRefused(
-        f"{names} have no common time for this on {day:%A %d %B}: their days, the hours of the "
+        f"{names} have no common time for this on {said_day(day)}: their days, the hours of the "
         "site, the daylight or a skill do not allow it. Choose another day, or take it off and "
         "place it again."
     )

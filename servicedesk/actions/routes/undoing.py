@@ -14,6 +14,7 @@ from servicedesk.actions.routes.week import read_week
 from servicedesk.actions.tickets import derive_anew
 from servicedesk.kinds import HandKind, TicketEnd
 from servicedesk.models import DueItem, HandChange, Route, StopTicket, Ticket
+from servicedesk.planning.calendar import said_day
 
 BACK, AGAIN = "Taken back: ", "Done again: "
 
@@ -147,8 +148,8 @@ def _refuse(change: HandChange, today: date) -> None:
         ).first()
         if route:
             raise RouteRefused(
-                f"The day of {route.technician} on {route.day:%d %B} was published since. Open it "
-                "again and change it there."
+                f"The day of {route.technician} on {said_day(route.day)} was published since. "
+                "Open it again and change it there."
             )
     now = draft_days(change.monday_on, today)
     if not _stands(change.after, now, _due_there([*now, *change.after])):

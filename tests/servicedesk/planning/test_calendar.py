@@ -6,6 +6,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from dateutil.parser import parse
 from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
@@ -181,3 +182,18 @@ def test_month_and_day_that_do_not_exist_are_refused(text):
 )
 def test_part_of_a_year_may_lie_over_its_turn(day, first, last, inside):
     assert calendar.is_in_part_of_year(day, first, last) is inside
+
+
+@given(st.dates(min_value=date(1900, 1, 1)))
+def test_day_in_a_sentence_is_read_back_by_another_library_and_has_no_leading_zero(day):
+    said = calendar.said_day(day, near=day.replace(year=day.year - 1, day=1))
+
+    assert parse(said).date() == day
+    assert f" {day.day} " in said
+
+
+def test_day_in_a_sentence_says_its_year_only_where_it_is_another_one():
+    day = date(2026, 12, 2)
+
+    assert calendar.said_day(day, near=date(2026, 11, 30)) == "Wednesday 2 December"
+    assert calendar.said_day(date(2030, 1, 1), near=day) == "Tuesday 1 January 2030"

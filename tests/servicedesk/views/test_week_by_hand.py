@@ -129,19 +129,37 @@ def test_pair_is_shown_on_both_days(client, manager, dario):
     assert "10:00" in text(day_page(client, "wen"))
 
 
-def test_stop_is_dropped_until_a_day_and_the_page_says_when_its_tolerance_ends(client):
+def stop_with_tolerance(client, **fields):
+    """The address at which a stop is dropped, its ticket, and where its tolerance ends."""
     make.firm(time_zone="America/Chicago", shop_lat=44.9, shop_lon=-93.2)
     client.force_login(make.manager())
     today = timezone.localdate()
     monday = today + timedelta(days=7 - today.weekday())
-    ticket = make.ticket(due_when_opened_on=monday)
-    make.due_item(ticket, closes_on=monday + timedelta(days=14))
+    ticket = make.ticket(due_when_opened_on=monday, **fields)
+    ends = monday + timedelta(days=14)
+    make.due_item(ticket, closes_on=ends)
     person = make.technician()
     hands.place_by_hand(ticket, technicians=[person], day=monday, start=None, today=today)
-    address = f"/stops/{ticket.stops.get().uuid}/drop/"
-    ends = monday + timedelta(days=14)
+    return f"/stops/{ticket.stops.get().uuid}/drop/", ticket, ends
+
+
+def test_stop_is_dropped_until_a_day_and_the_page_says_when_its_tolerance_ends(client):
+    address, ticket, ends = stop_with_tolerance(client)
 
     assert f'value="{ends.isoformat()}"' in client.get(address).content.decode()
     assert client.post(address, {"until": ends.isoformat()}).status_code == 422
     client.post(address, {"until": ends.isoformat(), "reason": "fence"})
     assert not ticket.stops.exists()
+
+
+def test_stop_is_dropped_past_its_tolerance_only_with_a_tick_and_the_year_is_said(client):
+    address, ticket, ends = stop_with_tolerance(client)
+    until = ends.replace(year=ends.year + 3, month=1, day=2)
+    asked = {"until": until.isoformat(), "reason": "fence"}
+    page = client.post(address, asked)
+
+    assert (page.status_code, ticket.stops.count()) == (422, 1)
+    assert f"Leave it alone until 2 January {until.year} all the same" in text(page)
+    done = client.post(address, asked | {"sure": "on"}, follow=True)
+    assert not ticket.stops.exists()
+    assert f"is not planned before 2 January {until.year}." in text(done)

@@ -11,6 +11,7 @@ from servicedesk.actions.routes.repairs.standing import Standing, routes_to_repa
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import HoldKind, RepairKind
 from servicedesk.models import Absence, Hold, Repair, Route, Stop, StopTicket, Technician, Ticket
+from servicedesk.planning.calendar import said_day
 from servicedesk.planning.routing.barriers import Area, area_polygon, is_inside
 from servicedesk.planning.routing.insertion import Day
 
@@ -37,12 +38,12 @@ def away(
     """Somebody does not work from one day to another; `from_at` where he had begun the first."""
     if to_on < from_on:
         raise RouteRefused("The last day away lies before the first one.")
-    days = f"on {from_on:%A %d %B}"
+    days = f"on {said_day(from_on)}"
     begins = f" {_at_the_shop(from_at):%H:%M}" if from_at else ""
     if from_at:
         days = f"from{begins} {days}"
     if to_on > from_on:
-        days = f"from {from_on:%A %d %B}{begins} to {to_on:%A %d %B}"
+        days = f"from {said_day(from_on)}{begins} to {said_day(to_on)}"
     facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
     facts["from_at"] = from_at.isoformat() if from_at else None
     return Happening(RepairKind.AWAY, from_on, f"{technician} is away {days}.", facts)
@@ -50,7 +51,7 @@ def away(
 
 def stop_failed(stop: Stop, reason: str = "") -> Happening:
     """A stop could not be made; it wants another day."""
-    says = f"{stop.site} cannot be done on {stop.route.day:%A %d %B}."
+    says = f"{stop.site} cannot be done on {said_day(stop.route.day)}."
     if reason:
         says = f"{says[:-1]}: {reason}"
     facts = {"stop": str(stop.uuid), "reason": reason}
@@ -61,7 +62,7 @@ def road_closed(area: Area, from_on: date, until: date, place: str, reason: str)
     """Nobody drives through a round area, its last day included."""
     if until < from_on:
         raise RouteRefused("The road opens before it closes. Enter a later last day.")
-    says = f"No way through within {area.radius_km:g} km of {place} until {until:%A %d %B}."
+    says = f"No way through within {area.radius_km:g} km of {place} until {said_day(until)}."
     facts = {
         "area": area_polygon(area),
         "to_on": until.isoformat(),
@@ -73,14 +74,14 @@ def road_closed(area: Area, from_on: date, until: date, place: str, reason: str)
 
 def running_late(technician: Technician, day: date, minutes: int) -> Happening:
     """Somebody is behind his day."""
-    says = f"{technician} runs {minutes} minutes late on {day:%A %d %B}."
+    says = f"{technician} runs {minutes} minutes late on {said_day(day)}."
     facts = {"technician": technician.pk, "minutes": minutes}
     return Happening(RepairKind.RUNNING_LATE, day, says, facts)
 
 
 def emergency(ticket: Ticket, day: date) -> Happening:
     """Work that has to go before milder work of the day."""
-    says = f"{ticket.task} at {ticket.site} has to be done on {day:%A %d %B}."
+    says = f"{ticket.task} at {ticket.site} has to be done on {said_day(day)}."
     return Happening(RepairKind.EMERGENCY, day, says[:250], {"ticket": ticket.pk})
 
 

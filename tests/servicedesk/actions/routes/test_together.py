@@ -8,6 +8,7 @@ import pytest
 from servicedesk.actions.routes import by_hand, hands, plans
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
+from servicedesk.actions.routes.reopening import reopen_day
 from servicedesk.actions.routes.undoing import undo
 from servicedesk.kinds import Skill
 from servicedesk.models import Absence, LeftOut, Reminder, Route, Stop
@@ -212,3 +213,53 @@ def test_move_of_a_pair_is_taken_back_whole(dario, wen):
     undo(change, **judged)
 
     assert stays(ticket) == before
+
+
+def published_pair(dario, wen):
+    ticket = weeks.for_two()
+    alone = weeks.ticket(0.1)
+    meet = {"day": TUESDAY, "start": time(11), "today": TODAY}
+    hands.place_by_hand(ticket, technicians=[dario, wen], **meet)
+    hands.place_by_hand(alone, technicians=[dario], day=TUESDAY, start=None, today=TODAY)
+    publish_week(MONDAY, **judged)
+    return ticket, alone
+
+
+def reopened(technician):
+    route = Route.objects.get(technician=technician, day=TUESDAY)
+    return reopen_day(route, by=make.manager(), today=TODAY, now=BEFORE)
+
+
+def test_day_with_a_meeting_is_opened_with_the_day_of_the_other(dario, wen):
+    published_pair(dario, wen)
+
+    assert [route.technician for route in reopened(dario)] == [wen]
+    assert not Route.objects.filter(published_at__isnull=False).exists()
+
+
+def test_other_work_of_an_opened_day_changes_and_the_meeting_keeps_its_hour(dario, wen):
+    ticket, alone = published_pair(dario, wen)
+    before = stays(ticket)
+    reopened(dario)
+    hands.take_off(Stop.objects.get(tickets=alone), today=TODAY)
+    publish_week(MONDAY, **judged)
+
+    assert stays(ticket) == before
+
+
+def test_day_is_not_opened_when_the_other_has_begun_his(dario, wen):
+    ticket, _alone = published_pair(dario, wen)
+    make.visit(stop=Stop.objects.get(tickets=ticket, route__technician=wen))
+    with pytest.raises(RouteRefused, match="is met on this day and has begun it"):
+        reopened(dario)
+
+    assert Route.objects.filter(published_at=None).count() == 0
+
+
+def test_pair_is_not_taken_off_while_the_day_of_one_is_published(dario, wen):
+    ticket, _alone = published_pair(dario, wen)
+    Route.objects.filter(technician=dario).update(published_at=None)
+    with pytest.raises(RouteRefused, match="published and frozen"):
+        hands.take_off(Stop.objects.get(tickets=ticket, route__technician=dario), today=TODAY)
+
+    assert Stop.objects.filter(tickets=ticket).count() == 2

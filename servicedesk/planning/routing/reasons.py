@@ -70,7 +70,7 @@ def placed_later(gaps: Gaps, visit: Visit, day: int) -> list[LeftOut]:
         f"Does not fit in time: every day that could take it is full. There is room {when}. "
         "Add a shift, or place it by hand."
         if late
-        else f"In time later, with fewer kilometres: {when}.{who}{_said(this_week)}"
+        else f"In time later, with less driving: {when}.{who}{_said(this_week)}"
     )
     return [_left(wish, job, reason, because, (day, None)) for job in visit.jobs]
 
@@ -158,7 +158,7 @@ def _near(gaps: Gaps, visit: Visit) -> tuple[int, int] | None:
 def _said(near: tuple[int, int] | None) -> str:
     if near is None:
         return ""
-    return f" This week: {DAYS[near[0]]}, +{max(1, round(near[1] / 10))} km."
+    return f" This week {DAYS[near[0]]} comes nearest."
 
 
 def _left(

@@ -15,7 +15,7 @@ from customers import access as roles
 from equipment.actions.readings import ReadingsRefused, correct_reading
 from equipment.models import Reading
 from servicedesk import access, offline
-from servicedesk.actions.secrets import look_at
+from servicedesk.actions.secrets import look_at, looked_at
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
 from servicedesk.actions.visits.photos import keep_visit_photo, photo_key
 from servicedesk.actions.visits.receive import receive_visit
@@ -114,9 +114,12 @@ def day_stop(request, uuid):
     today = timezone.localdate()
     shown = stop_shown(stop, today=today)
     shown["may_see_secrets"] = stop.route.day == today or roles.is_office(request.user)
+    own = _is_own(request, stop)
+    if own and stop.has_secrets:
+        shown["secrets"] = looked_at(stop.site, by=request.user, today=today) or None
     shown |= offline.quiet(request)
     page = render(request, "servicedesk/phone/day_stop.html", shown)
-    return offline.kept(request, page, now=timezone.localtime(), mine=_is_own(request, stop))
+    return offline.kept(request, page, now=timezone.localtime(), mine=own)
 
 
 def _is_own(request, stop):

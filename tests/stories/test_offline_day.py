@@ -10,6 +10,7 @@ from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
+from customers.models import SecretLook, SiteSecret
 from servicedesk import offline
 from servicedesk.models import Photo, Ticket, Visit
 from tests import make
@@ -271,3 +272,25 @@ def test_what_is_typed_is_there_again_after_the_page_was_thrown_out(phone, day):
     phone.page.get_by_text("is here again", exact=False).wait_for()
     expect(phone.page.get_by_label("Outlet pressure", exact=False).first).to_have_value("6,7")
     assert phone.page.get_by_label("Wet").is_checked()
+
+
+def test_code_that_was_looked_at_is_there_without_signal_and_another_button_says_it_needs_some(
+    phone, relay, day
+):
+    site = day.stop.site
+    SiteSecret.objects.create(site=site, kind="gate_code", text="4471", entered_at=make.MORNING)
+    page, stop = phone.page, f"/day/stop/{day.stop.uuid}/"
+    page.goto(stop)
+    relay.turn("away")
+    page.get_by_role("button", name="Show the gate code").tap()
+    page.get_by_text("No signal: this cannot be done").wait_for()
+    relay.turn("through")
+    page.get_by_role("button", name="Show the gate code").tap()
+    page.get_by_text("4471").wait_for()
+    kept = f"caches.match('{stop}').then((page) => page.text()).then((text) => /4471/.test(text))"
+    until(lambda: page.evaluate(kept), what="the page with the code")
+
+    relay.turn("away")
+    page.goto(stop)
+    page.get_by_text("4471").wait_for()
+    assert SecretLook.objects.count() == 1

@@ -89,15 +89,19 @@ function paintBar(waiting) {
 // Where a stop or ticket is named that waits, it says so.
 function paintLinks(waiting) {
   document.querySelectorAll(".tag.waits").forEach((tag) => tag.remove());
+  const mark = (where, kind, words) => document.querySelectorAll(where).forEach((link) => {
+    const tag = made("span", "", { class: `tag ${kind} waits` });
+    tag.append(shape(kind), words);
+    link.append(tag);
+  });
+  Object.entries(outbox.taken()).forEach(([ticket, at]) => {
+    if (at > day.at * 1000) mark(`.taplist a[href="/day/ticket/${ticket}/"]`, "ok", "Received");
+  });
   waiting.filter((record) => !record.closed).forEach((record) => {
     const done = Object.entries(record.payload.works || {}).filter(([, work]) => work.outcome);
     const where = done.map(([ticket]) => `.taplist a[href="/day/ticket/${ticket}/"]`);
     if (record.stop) where.push(`.stoplist a[href="/day/stop/${record.stop}/"] .what`);
-    document.querySelectorAll(where.join(", ") || "none").forEach((link) => {
-      const tag = made("span", "", { class: "tag due waits" });
-      tag.append(shape("due"), "Waiting to send");
-      link.append(tag);
-    });
+    if (where.length) mark(where.join(", "), "due", "Waiting to send");
   });
 }
 function paintKept(waiting) {
@@ -145,7 +149,8 @@ function recordOf(form) {
   };
 }
 // As a page without script does it; the server marks each place that is wrong.
-function plainly(form) {
+function plainly(form, pressed) {
+  if (pressed && pressed.name) form.append(made("input", "", { type: "hidden", name: pressed.name, value: pressed.value }));
   form.querySelectorAll("input[type=file]").forEach((input) => { input.disabled = true; });
   const token = form.querySelector("[name=csrfmiddlewaretoken]");
   if (token && outbox.now.token) token.value = outbox.now.token;
@@ -178,8 +183,7 @@ async function closing(form) {
     await outbox.keep(record);
   } catch (error) {
     photosOf(form).push(...record.photos);
-    delete form.dataset.sent;
-    form.querySelectorAll("[aria-busy]").forEach((one) => one.removeAttribute("aria-busy"));
+    again(form);
     if (!record.photos.length && await outbox.ask()) { plainly(form); return; }
     main.prepend(notice("late", "Nothing was kept, nothing was sent: this phone has no room (" + error.name + "). Leave this page open, make room or take photos off, and press again."));
     scrollTo(0, 0);
@@ -271,7 +275,8 @@ async function bringBack(form) {
 }
 function prepare(form) {
   const wrong = document.querySelector(".errors");
-  form.dataset.openedAt = openedAt;
+  form.dataset.openedAt = (wrong && Date.parse(form.elements.opened_at.value)) || openedAt;
+  form.elements.opened_at.value = new Date(Number(form.dataset.openedAt)).toISOString();
   if (!wrong) form.elements.uuid.value = crypto.randomUUID(); // a kept page is opened many times
   form.addEventListener("submit", (event) => {
     if (event.defaultPrevented || !outbox.able) return;
@@ -289,8 +294,7 @@ function prepare(form) {
 async function leaving(form) {
   const waiting = (await outbox.all().catch(() => [])).length;
   const asks = count(waiting, "closing waits", "closings wait") + " on this phone. Nothing is lost, and nothing is sent until you sign in here again. Sign out?";
-  delete form.dataset.sent;
-  form.querySelectorAll("[aria-busy]").forEach((one) => one.removeAttribute("aria-busy"));
+  again(form);
   if (waiting && !confirm(asks)) return;
   await outbox.ask();
   if (outbox.now.state === "lost") { main.prepend(notice("late", "Signing out needs signal.")); return; }
@@ -298,9 +302,23 @@ async function leaving(form) {
   plainly(form);
 }
 
+// What is not recorded in the outbox goes to the server at once, or says that it cannot.
+async function atOnce(form, pressed) {
+  if (await outbox.ask()) { plainly(form, pressed); return; }
+  if (outbox.now.state !== "lost") { location.assign(SIGN_IN); return; }
+  again(form);
+  form.before(notice("late", "No signal: this cannot be done from here now."));
+}
+function again(form) {
+  delete form.dataset.sent;
+  form.querySelectorAll("[aria-busy]").forEach((one) => one.removeAttribute("aria-busy"));
+}
+
 function morning() {
   const worker = navigator.serviceWorker, keep = document.querySelector("[data-keep]");
   worker.register("/day/worker.js", { scope: "/day/", updateViaCache: "none" }).catch(() => {});
+  const seen = location.pathname.match(/^(\/day\/stop\/[^/]+\/)way-in\/$/); // the code that was shown stays for today
+  if (seen) worker.ready.then((ready) => ready.active.postMessage({ keep: [seen[1]], anew: true }));
   if (!keep) return;
   const says = document.getElementById("kept-day");
   worker.addEventListener("message", (event) => {
@@ -316,6 +334,11 @@ function begin() {
   if (age > 120 && age < 1e5) main.prepend(notice("drift", "Without signal: this page is as it was at " + clock(day.at * 1000) + "."));
   document.querySelectorAll("form.steps").forEach(prepare);
   document.querySelectorAll("form[action*='/logout/']").forEach((form) => form.addEventListener("submit", (event) => { event.preventDefault(); leaving(form); }));
+  main.querySelectorAll("form:not(.steps)").forEach((form) => form.addEventListener("submit", (event) => {
+    if (event.defaultPrevented || form.method !== "post") return;
+    event.preventDefault();
+    atOnce(form, event.submitter);
+  }));
   outbox.on(paint);
   paint();
   morning();

@@ -88,6 +88,7 @@ const outbox = (() => {
         now.drift = (begun + Date.now()) / 2 - Date.parse(says.now);
         Object.assign(now, { user: says.user, token: says.token, edition: says.edition, state: "" });
       } else now.state = { 401: "nobody", 403: "gone" }[says.status] || "lost";
+      if (now.state === "gone") await clearPages(); // no longer one of the firm
     } catch {
       now.state = "lost";
     }
@@ -96,12 +97,22 @@ const outbox = (() => {
   function post(address, type, body, patience) {
     return call(address, { method: "POST", headers: { "Content-Type": type, "X-CSRFToken": now.token }, body }, patience);
   }
+  // A page that was kept before shows a ticket as open that was taken since.
+  function received(record) {
+    const day = new Date().toDateString(), before = taken();
+    const works = Object.entries(record.payload.works || {}).filter(([, work]) => work.outcome);
+    localStorage.setItem("received", JSON.stringify({ day, at: { ...before, ...Object.fromEntries(works.map(([ticket]) => [ticket, Date.now()])) } }));
+  }
+  function taken() {
+    const kept = JSON.parse(localStorage.getItem("received") || "{}");
+    return kept.day === new Date().toDateString() ? kept.at : {};
+  }
   // Whether to go on; a refusal stays on the phone with its sentence.
   async function sendClosing(record, shown) {
     const extra = { format: record.format, phone_at: new Date().toISOString() };
     if (shown === record.uuid) extra.shown = "yes";
     const says = await post("/day/visits/", "application/json", JSON.stringify({ ...record.payload, ...extra }), 20000);
-    if (says.status < 300 && says.visit === record.uuid) await change(record.uuid, (one) => { one.closed = true; delete one.refused; });
+    if (says.status < 300 && says.visit === record.uuid) await change(record.uuid, (one) => { one.closed = true; delete one.refused; received(one); });
     else if (says.status === 401) { now.state = "nobody"; return false; }
     else if (says.status >= 400 && says.status < 500) await change(record.uuid, (one) => { one.refused = { status: says.status, says: says.says, faults: says.faults || {}, drift: now.drift }; });
     else throw new Error("the server is away");
@@ -151,7 +162,7 @@ const outbox = (() => {
     for (const name of await caches.keys()) if (name.startsWith("day/")) await caches.delete(name);
   }
   return {
-    FORMAT, able, now, all, keep, change, flush, again, ask, draft, clearPages,
+    FORMAT, able, now, all, taken, keep, change, flush, again, ask, draft, clearPages,
     on: (listener) => listeners.push(listener),
     keepDraft: (one) => within("readwrite", (_, drafts) => { drafts.put(one); }),
     dropDraft: (path) => within("readwrite", (_, drafts) => { drafts.delete(path); }),
@@ -162,6 +173,7 @@ const outbox = (() => {
 const signIn = document.getElementById("waits");
 if (signIn && outbox.able) {
   if (new URLSearchParams(location.search).has("left")) outbox.clearPages();
+  else caches.keys().then((names) => names.some((name) => name.startsWith("day/")) && outbox.ask());
   outbox.all().then((waiting) => {
     signIn.hidden = !waiting.length;
     signIn.querySelector("b").textContent = waiting.length;

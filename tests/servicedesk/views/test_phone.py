@@ -91,6 +91,26 @@ def test_a_gate_code_is_shown_on_a_tap_and_the_look_is_kept(client, day):
     assert (look.secret, look.by) == (secret, day.dario)
 
 
+def test_a_code_that_he_looked_at_stays_on_his_page_until_the_day_is_over(client, day):
+    secret = SiteSecret.objects.create(
+        site=day.stop.site, kind="gate_code", text="4471", entered_at=make.MORNING
+    )
+    stop = reverse("day_stop", args=[day.stop.uuid])
+    client.post(reverse("show_way_in", args=[day.stop.uuid]))
+
+    assert "4471" in text(client.get(stop))
+    assert SecretLook.objects.count() == 1
+    client.force_login(make.manager())
+    assert "4471" not in text(client.get(stop))
+    client.force_login(day.dario)
+    SecretLook.objects.update(at=timezone.now() - timedelta(days=1))
+    assert "4471" not in text(client.get(stop))
+    SecretLook.objects.update(at=timezone.now())
+    secret.until_on = today() - timedelta(days=1)
+    secret.save()
+    assert "4471" not in text(client.get(stop))
+
+
 def test_a_gate_code_is_not_for_another_day_nor_for_a_colleague(client, day):
     SiteSecret.objects.create(
         site=day.stop.site, kind="gate_code", text="4471", entered_at=make.MORNING

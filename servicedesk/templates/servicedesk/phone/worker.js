@@ -74,24 +74,25 @@ async function dropOldDays() {
 }
 
 addEventListener("message", (event) => {
-  if (event.data.keep) event.waitUntil(keepAll(event.data.keep, event.source));
+  if (event.data.keep) event.waitUntil(keepAll(event.data.keep, event.source, event.data.anew));
 });
-async function keepAll(urls, asker) {
+async function keepAll(urls, asker, anew) {
   let kept = 0;
   const tell = (end) => asker && asker.postMessage({ kept, of: urls.length, end });
   for (const url of urls) {
-    if (await keepOne(url)) kept += 1;
-    tell(false);
+    if (await keepOne(url, anew)) kept += 1;
+    if (!anew) tell(false);
   }
+  if (anew) return;
   tell(true);
   if (kept < urls.length) return;
   // Every page is of this edition now: files of others are not asked for any more.
   for (const name of await caches.keys()) if (name.startsWith("files/") && name !== FILES) await caches.delete(name);
 }
-async function keepOne(url) {
+async function keepOne(url, anew) {
   const full = new URL(url, location.origin).href, old = await keptPage(full);
   const at = old ? Number(old.headers.get("X-Kept-At")) : 0;
-  if (old && Math.abs(Date.now() - at) < FRESH_MS && old.headers.get("X-Kept-By") === EDITION) return true;
+  if (old && !anew && Math.abs(Date.now() - at) < FRESH_MS && old.headers.get("X-Kept-By") === EDITION) return true;
   try {
     return await keep(full, await fetch(full, { headers: { "X-Keeping": "yes" } })) || false;
   } catch {

@@ -121,9 +121,10 @@ def _says(check_in, firm):
     zone = ZoneInfo(check_in.site.time_zone)
     back_by = check_in.back_by.astimezone(zone)
     number = firm.emergency_phone or "the emergency number of the place"
-    phone = check_in.user.phone or "no number of his is on record"
+    phone = check_in.user.phone
+    call = f"Call now: {phone}." if phone else "Call now; no number is on record here."
     return (
         f"{check_in.user} is alone at {check_in.site}, wanted to be back by {back_by:%H:%M} and "
-        f"has not said that all is well. Call now: {phone}. No answer: call {number}, and send "
+        f"has not said that all is well. {call} No answer: call {number}, and send "
         "somebody. Whoever goes does not go on the ice or into the water, least of all alone."
     )

@@ -10,7 +10,7 @@ from servicedesk.models import Alarm
 
 def alarm_text(says: str, *, site) -> str:
     """The sentences of an alarm, where it is, and the pages that help."""
-    where = ", ".join(filter(None, [site.name, site.street, site.town]))
+    where = ", ".join(dict.fromkeys(filter(None, [site.name, site.street, site.town])))
     lines = [
         says,
         "",

@@ -68,12 +68,13 @@ def make_crew(*, today: date) -> Crew:
             first_name=one.first,
             last_name=one.last,
             email=f"{one.username}@example.com",
+            phone=f"+1 202 555 018{number}",
             role=one.role,
             password=hashed,
             is_staff=one.role == Role.MANAGER,
             is_superuser=one.role == Role.MANAGER,
         )
-        for one in COLLEAGUES
+        for number, one in enumerate(COLLEAGUES)
     ]
     User.objects.bulk_create(users)
     by_name = {user.username: user for user in users}

@@ -122,16 +122,31 @@ def reading_chart(
         *(_drift(trend, scale) if trend else ()),
         *_readings(points, scale),
     ]
-    described = " ".join(
-        [_points_said(points, unit), *_bands_said(bands, unit), *_marks_said(named)]
-        + (_trend_said(trend, unit) if trend else [])
-    )
+    words = described(points, unit=unit, bands=bands, named=named, trend=trend)
     return mark_safe(
         f'<svg viewBox="0 0 {sheet.width} {sheet.height}" role="img" '
         'xmlns="http://www.w3.org/2000/svg">'
-        f"<title>{escape(f'{name}, {unit}')}</title><desc>{escape(described)}</desc>"
+        f"<title>{escape(f'{name}, {unit}')}</title><desc>{escape(words)}</desc>"
         f"{EXPORT_STYLE if export else ''}{''.join(parts)}</svg>"
     )
+
+
+def described(
+    points: Sequence[Point],
+    *,
+    unit: str,
+    bands: Sequence[Band] = (),
+    named: Sequence[Mark] = (),
+    trend: Trend | None = None,
+) -> str:
+    """What a chart shows, in words, for whoever does not see it."""
+    said = [_points_said(points, unit), *_bands_said(bands, unit), *_marks_said(named)]
+    return " ".join(said + (_trend_said(trend, unit) if trend else []))
+
+
+def with_colours(svg: str) -> str:
+    """A chart that was drawn for a page, with the literal colours that a paper wants."""
+    return svg.replace("</desc>", f"</desc>{EXPORT_STYLE}", 1)
 
 
 def small_charts(

@@ -364,6 +364,7 @@ CELERY_BEAT_SCHEDULE = {
     "watch_systems": every("watch_systems", 3600),
     "settle_recalls": every("settle_recalls", 3600),
     "settle_defects": every("settle_defects", 600),
+    "write_reports": every("write_reports", 60),  # mostly nothing is owed
     "ask_roads": every("ask_roads", 21_600),
     "learn_roads": every("learn_roads", 21_600),
     "start_plans": every("start_plans", 5),

@@ -13,6 +13,7 @@ from servicedesk.actions import (
     recalls,
     refreshing,
     reminders,
+    reports,
     seasons,
     tickets,
     watch,
@@ -83,6 +84,11 @@ def watch_systems():
 @shared_task
 def settle_recalls():
     recalls.look_again(now=timezone.now())
+
+
+@shared_task
+def write_reports():
+    return reports.write_reports(clock=timezone.now)
 
 
 @shared_task

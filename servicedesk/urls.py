@@ -42,6 +42,8 @@ from servicedesk.views.messages import (
 from servicedesk.views.owner import (
     owner_answer,
     owner_page,
+    owner_paper,
+    owner_photo,
     owner_stop_at_one_click,
     owner_undo,
 )
@@ -80,6 +82,7 @@ from servicedesk.views.recalls import (
 )
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
+from servicedesk.views.reports import report, report_paper
 from servicedesk.views.roads import road_figures
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.scans import label_page, label_reported
@@ -148,6 +151,8 @@ urlpatterns = [
     path("o/<str:token>/", owner_page, name="owner_page"),
     path("o/<str:token>/unsubscribe/", owner_stop_at_one_click, name="owner_stop_at_one_click"),
     path("o/<str:token>/undo/<uuid:uuid>/", owner_undo, name="owner_undo"),
+    path("o/<str:token>/report.pdf", owner_paper, name="owner_paper"),
+    path("o/<str:token>/photos/<uuid:uuid>/", owner_photo, name="owner_photo"),
     path("o/<str:token>/<slug:kind>/", owner_answer, name="owner_answer"),
     path("", home, name="home"),
     path("answers/<int:pk>/handled/", handle_answer, name="handle_answer"),
@@ -176,6 +181,8 @@ urlpatterns = [
     path("systems/<int:pk>/configuration/", new_configuration, name="new_configuration"),
     path("systems/<int:pk>/move/", move_system, name="move_system"),
     path("photos/<uuid:uuid>/", photo, name="photo"),
+    path("reports/<int:pk>/", report, name="report"),
+    path("reports/<int:pk>/report.pdf", report_paper, name="report_paper"),
     path("systems/<int:pk>/", system, name="system"),
     path("systems/<int:pk>/clocks/", system_clocks, name="system_clocks"),
     path("calendar/", calendar, name="calendar"),

@@ -13,6 +13,8 @@ from servicedesk.actions.reminders.rhythms import Ask, ask_of
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind
 from servicedesk.models import OwnerAnswer, RecallUnit, Reminder, Stop, Ticket
+from servicedesk.models import ServiceReport as Report
+from servicedesk.models import Visit as Visited
 from servicedesk.planning.calendar import site_date, week_name
 
 
@@ -49,6 +51,8 @@ class Matter:
     ticket: Ticket | None = None
     visits: list[Visit] = field(default_factory=list)
     own_tasks: list[Ticket] = field(default_factory=list)
+    report: Report | None = None  # on a visit, for this reader
+    writing: bool = False  # that report is not written yet
     asked: Ask | None = None  # what an owner looks after in a rhythm of his own
     topic: str = ""
 
@@ -66,8 +70,12 @@ def matter_of(link: SignedLink, *, now: datetime) -> Matter:
         "system": _of_system,
         "recall": _of_recall,
         "own": _of_own,
+        "visit": _of_report,
     }[kind](value, now)
     _refuse_others(link.contact, found, now)
+    if kind == "visit":
+        found.report = _report_for(link.contact, value)
+        found.writing = found.report is None
     return found
 
 
@@ -92,6 +100,23 @@ def _of_site(pk, now):
         raise AnswerRefused(_("This is no longer on our list. Please call us."))
     place = (site, None, None)
     return Matter(site, None, rows.waters([place])[place])
+
+
+def _of_report(pk, now):
+    visited = Visited.objects.select_related("site").filter(pk=pk).first()
+    if visited is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (visited.site, None, None)
+    return Matter(visited.site, None, rows.waters([place])[place])
+
+
+def _report_for(contact, visit):
+    """The version that stands, in the reader's own language and units where there is one."""
+    standing = Report.objects.current().filter(visit=visit, customer=contact.customer_id)
+    standing = list(standing.order_by("pk"))
+    wanted = (contact.language, contact.units)
+    standing.sort(key=lambda one: (one.language, one.units) != wanted)
+    return standing[0] if standing else None
 
 
 def _of_system(pk, now):

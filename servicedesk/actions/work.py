@@ -12,6 +12,7 @@ from servicedesk.actions.claims import follow_claims
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.proposals import ask_after_work
+from servicedesk.actions.reports import owe_report
 from servicedesk.actions.tickets import open_tickets_at
 from servicedesk.kinds import (
     DoneBy,
@@ -284,6 +285,8 @@ def _reviewed(work, state, by, now, reason=""):
     )
     work.state, work.reviewed_by, work.reviewed_at = state, by, now
     work.save(update_fields=["state", "reviewed_by", "reviewed_at"])
+    if work.visit_id:
+        owe_report(work.visit, now=now)
     key = f"review:{work.uuid}"
     handled = OfficeTask.objects.filter(key=key, handled_at=None)
     handled.update(handled_at=now, handled_by=by, handled_note=state)

@@ -9,7 +9,7 @@ from customers.signed_links import make_link
 from servicedesk.kinds import AnswerKind
 
 VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
-RECALL, OWN = "recall", "own"
+RECALL, OWN, REPORT = "recall", "own", "report"
 LONG = timedelta(days=60)
 STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
 
@@ -27,6 +27,7 @@ OWN_ANSWERS = (
     AnswerKind.PROBLEM,
 )
 SITE_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.OFF_ON_PURPOSE, AnswerKind.PROBLEM)
+REPORT_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.PROBLEM)
 RECALL_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.ALREADY_REPLACED, AnswerKind.PROBLEM)
 OFFERED = {  # what may be answered by a link, by its purpose
     VISIT: VISIT_ANSWERS,
@@ -35,6 +36,7 @@ OFFERED = {  # what may be answered by a link, by its purpose
     SITE: SITE_ANSWERS,
     RECALL: RECALL_ANSWERS,
     OWN: OWN_ANSWERS,
+    REPORT: REPORT_ANSWERS,
     STOP: (AnswerKind.STOP_REMINDERS,),
 }
 
@@ -65,6 +67,11 @@ def for_site(line, *, now: datetime) -> dict:
     if system := line.facts.get("system"):
         about = f"system:{system}"
     return _addresses(line.contact, SITE, about, now + LONG, now)
+
+
+def for_report(line, *, now: datetime) -> dict:
+    """Addresses of the report on a visit, and to answer about it."""
+    return _addresses(line.contact, REPORT, f"visit:{line.visit_id}", now + LONG, now)
 
 
 def for_recall(line, *, now: datetime) -> dict:

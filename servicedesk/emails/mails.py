@@ -124,7 +124,7 @@ def visit_report(contact, lines, *, now, lead=True):
     made = [
         rows.Row(
             places[(line.visit.site, None, None)],
-            links.for_site(line, now=now),
+            links.for_report(line, now=now),
             told[line.visit_id],
         )
         for line in lines

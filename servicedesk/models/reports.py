@@ -52,3 +52,15 @@ class ServiceReport(models.Model):
                 name="one_report_stands_for_a_visit",
             ),
         ]
+
+    @property
+    def paper_name(self):
+        """The name under which a reader keeps it."""
+        return f"report-{self.visit_id}-{self.version}.pdf"
+
+    def open_paper(self):
+        """The PDF, opened; None where there is none."""
+        try:
+            return self.paper.open("rb") if self.paper else None
+        except FileNotFoundError:
+            return None

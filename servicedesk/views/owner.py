@@ -4,7 +4,7 @@ from functools import wraps
 from uuid import uuid4
 
 from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, HttpResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
@@ -25,7 +25,7 @@ from servicedesk.actions.work import WorkRefused
 from servicedesk.emails import links, rows
 from servicedesk.forms.owner import ADVICE, FORMS, SIGNS, DidOwnForm
 from servicedesk.kinds import AnswerKind, DefectSign
-from servicedesk.models import OwnerAnswer
+from servicedesk.models import OwnerAnswer, Photo
 from servicedesk.planning.calendar import site_date
 
 OVER = (LinkExpired, LinkRevoked)
@@ -77,7 +77,34 @@ def said_no(request, words, *, status):
 def owner_page(request, token, link, matter):
     """What the link is about, what may be pressed, and what was recorded."""
     context = page_of(token, link, matter) | {"recorded": recorded(link, timezone.now())}
+    if link.purpose == links.REPORT:
+        context["facts"] = matter.report.facts if matter.report else None
+        return render(request, "owner/report.html", context)
     return render(request, "owner/page.html", context)
+
+
+@owner_door
+@require_safe
+def owner_paper(request, token, link, matter):
+    """The report on a visit as PDF, to whom its link was sent."""
+    file = matter.report.open_paper() if matter.report else None
+    if file is None:
+        raise Http404
+    return FileResponse(file, content_type="application/pdf", filename=matter.report.paper_name)
+
+
+@owner_door
+@require_safe
+def owner_photo(request, token, link, matter, uuid):
+    """A photo that the report names; no other."""
+    named = matter.report.facts["photos"] if matter.report else ()
+    if str(uuid) not in {photo["uuid"] for photo in named}:
+        raise Http404
+    shown = get_object_or_404(Photo, uuid=uuid)
+    try:
+        return FileResponse(shown.file.open("rb"), content_type="image/jpeg")
+    except FileNotFoundError:
+        raise Http404 from None
 
 
 @owner_door

@@ -12,10 +12,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from customers import access as roles
-from equipment.actions.readings import ReadingsRefused, correct_reading
+from equipment.actions.readings import ReadingsRefused
 from equipment.models import Reading
 from servicedesk import access, offline
 from servicedesk.actions.secrets import look_at, looked_at
+from servicedesk.actions.visits.corrections import correct_visit_reading
 from servicedesk.actions.visits.payload import NotYours, VisitRefused
 from servicedesk.actions.visits.photos import keep_visit_photo, photo_key
 from servicedesk.actions.visits.receive import receive_visit
@@ -27,6 +28,7 @@ from servicedesk.models import DueItem, Photo, Route, Stop, Ticket, Visit, Work
 from servicedesk.photos import NotAPhoto
 from servicedesk.planning.calendar import site_date
 from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
+from servicedesk.tables.papers import papers_of
 from servicedesk.tables.publishing import news_shown
 from servicedesk.tables.visit import received_says, visit_shown
 
@@ -312,6 +314,7 @@ def day_visit(request, uuid):
     rows = _readings_of(visit).order_by("set__moment", "quantity", "pk")
     shown = visit_shown(visit, reading_set_rows=rows, typed=request.POST, faults=faults)
     shown |= {"may_correct": may_correct, "next": _next_stop(visit)}
+    shown["papers"] = papers_of(request.user, [visit])
     shown["photos"] = Photo.objects.filter(visit=visit).order_by("pk")
     status = 400 if faults else 200
     return render(request, "servicedesk/phone/day_visit.html", shown, status=status)
@@ -336,12 +339,13 @@ def _correct(request, visit, *, now):
         raise Http404
     wrong = get_object_or_404(_readings_of(visit), pk=number)
     try:
-        correct_reading(
+        correct_visit_reading(
+            visit,
             wrong,
             text=request.POST.get("typed", "")[:40],
             unit=request.POST.get("unit", ""),
             by=request.user,
-            entered_at=now,
+            now=now,
             confirmed=request.POST.get("confirmed") == "yes",
         )
     except ReadingsRefused as refusal:

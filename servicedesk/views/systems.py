@@ -33,6 +33,7 @@ from servicedesk.models import Caution, Defect, DueItem, SystemCheck, Ticket, Wo
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.standing import standing
 from servicedesk.tables import PageFirst, lay_out
+from servicedesk.tables.papers import papers_of
 from servicedesk.tables.systems import SystemFilter, SystemTable, systems_listed
 
 ENTERED_LATE = timedelta(days=1)
@@ -77,6 +78,7 @@ def system(request, pk):
         **due_by_nearness(DueItem.objects.filter(system=shown), today),
         "last": last_readings(readings),
         "said": said_of(shown),
+        "papers": papers_of(request.user, SystemCheck.objects.filter(system=shown).values("visit")),
         "history": history_of(shown),
         "tickets": Ticket.objects.open()
         .filter(system=shown)

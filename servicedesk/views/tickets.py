@@ -33,6 +33,7 @@ from servicedesk.models import (
 from servicedesk.planning.calendar import week_name
 from servicedesk.planning.standing import standing
 from servicedesk.tables import lay_out
+from servicedesk.tables.papers import papers_of
 from servicedesk.tables.tickets import TicketFilter, TicketTable, rows_of, tickets_listed
 
 HISTORY_ROWS = 30
@@ -163,6 +164,7 @@ def ticket_shown(user, pk, now):
         "answers": OwnerAnswer.objects.filter(ticket=shown)
         .select_related("contact")
         .order_by("-recorded_at"),
+        "papers": papers_of(user, Work.objects.filter(ticket=shown).values("visit")),
         "today": today,
         **waits_of(shown, today, now),
     }

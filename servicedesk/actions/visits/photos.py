@@ -9,6 +9,7 @@ from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from customers.models import User
+from servicedesk.actions.reports import owe_report
 from servicedesk.actions.visits.payload import NotYours
 from servicedesk.models import Photo, Visit
 from servicedesk.photos import cleaned
@@ -35,7 +36,7 @@ def keep_visit_photo(
         photo.file.delete(save=False)
         return _known(uuid, by), False
     for visit in Visit.objects.filter(uuid=visit_key):
-        join_photos(visit)
+        join_photos(visit, now=now)
     return photo, True
 
 
@@ -46,10 +47,11 @@ def photo_key(visit_key: UUID, file: BinaryIO) -> UUID:
     return uuid5(visit_key, digest)
 
 
-def join_photos(visit: Visit) -> None:
-    """Photos that came before their visit, now that it is here."""
+def join_photos(visit: Visit, *, now: datetime) -> None:
+    """Photos that came before their visit, now that it is here; its report shows them."""
     waiting = Photo.objects.filter(visit_key=visit.uuid, visit=None, by=visit.technician_id)
-    waiting.update(visit=visit)
+    if waiting.update(visit=visit):
+        owe_report(visit, now=now)
 
 
 def _known(uuid, by):

@@ -21,6 +21,7 @@ from servicedesk.actions.reminders import (
     queue_system_off,
     queue_visit_report,
 )
+from servicedesk.actions.reports import owe_report
 from servicedesk.actions.states import StateRefused, derive_from_state, record_state, state_at
 from servicedesk.actions.visits.looks import follow_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
@@ -57,7 +58,7 @@ def receive_visit(payload, *, user: User, now: datetime) -> tuple[Visit, bool]:
     """
     key = visit_key(payload)
     if known := _known(key, user):
-        join_photos(known)
+        join_photos(known, now=now)
         return known, False
     sent, node = read_visit(payload, user=user, now=now)
     note_gaps(sent, node)
@@ -105,8 +106,10 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
             derive_from_state(change, now=now)
     _tell_the_owner(visit, works, kept, now=now)
     end_after_visit(visit, now=now)
-    join_photos(visit)
-    transaction.on_commit(partial(join_photos, visit))  # one may come while this is written
+    join_photos(visit, now=now)
+    owe_report(visit, now=now)
+    # one may come while this is written
+    transaction.on_commit(partial(join_photos, visit, now=now))
     return visit
 
 

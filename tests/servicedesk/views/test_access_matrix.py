@@ -23,7 +23,14 @@ OPEN = {
     "day_worker",
     "day_manifest",
 }  # before anybody has signed in
-OF_OWNERS = {"owner_page", "owner_answer", "owner_undo", "owner_stop_at_one_click"}  # by a token
+OF_OWNERS = {  # by a token
+    "owner_page",
+    "owner_answer",
+    "owner_undo",
+    "owner_stop_at_one_click",
+    "owner_paper",
+    "owner_photo",
+}
 OF_CALENDARS = {"calendar_feed"}  # by a token, too
 OF_LABELS = {"label_page", "label_reported"}  # whoever stands at a cabinet
 MATRIX = {  # who may look, who may press; a technician's own stops are decided stop by stop
@@ -51,6 +58,8 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "commissioning_step": (ALL, ALL),
     "put_in_service": (NOBODY, ALL),
     "photo": (ALL, NOBODY),
+    "report": (ALL, NOBODY),  # a technician: of his own visit
+    "report_paper": (ALL, NOBODY),
     "new_configuration": (OFFICE, OFFICE),
     "move_system": (OFFICE, OFFICE),
     "system": (ALL, ALL),

@@ -15,6 +15,7 @@ SPEED_KM_H = 55.0  # of a van between rural sites; common practice, no source
 UNKNOWN = -1  # in a table: this drive was never asked about
 NO_ROAD_MIN = 24 * 60  # a drive for which there is no road: no day holds it
 NO_ROAD_HM = 20_000
+ROWS_AT_ONCE = 256  # what is worked out on the way would fill a gigabyte for 4,000 places
 
 
 @dataclass(frozen=True)
@@ -49,10 +50,16 @@ def travel_between(
         raise ValueError("the mean speed lies between 5 and 130 km/h")
     spots = np.asarray(places, dtype=float).reshape(-1, 2)
     latitude, longitude = spots[:, 0], spots[:, 1]
-    road_km = _of_both(factors) * great_circle_km(
-        latitude[:, None], longitude[:, None], latitude[None, :], longitude[None, :]
-    )
-    return Travel(_up(road_km / _of_both(speeds) * 60), _up(road_km * 10))
+    size = len(spots)
+    found = Travel(np.empty((size, size), np.int64), np.empty((size, size), np.int64))
+    for first in range(0, size, ROWS_AT_ONCE):
+        rows = slice(first, first + ROWS_AT_ONCE)
+        road_km = _of_both(factors, rows) * great_circle_km(
+            latitude[rows, None], longitude[rows, None], latitude[None, :], longitude[None, :]
+        )
+        found.minutes[rows] = _up(road_km / _of_both(speeds, rows) * 60)
+        found.hectometres[rows] = _up(road_km * 10)
+    return found
 
 
 def whole_units(seconds: ArrayLike, metres: ArrayLike) -> Travel:
@@ -131,9 +138,9 @@ def road_hm(
     return 10 * factor * great_circle_km(a[:, None, 0], a[:, None, 1], b[None, :, 0], b[None, :, 1])
 
 
-def _of_both(ends: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The mean of what holds at the two ends of each drive."""
-    return (ends[:, None] + ends[None, :]) / 2
+def _of_both(ends: NDArray[np.float64], rows: slice) -> NDArray[np.float64]:
+    """The mean of what holds at the two ends of each drive from some of the places."""
+    return (ends[rows, None] + ends[None, :]) / 2
 
 
 def _up(values: NDArray[np.float64]) -> NDArray[np.int64]:

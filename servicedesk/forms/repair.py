@@ -56,9 +56,15 @@ class AwayForm(Telling):
         widget=DateInput,
         help_text=_("Leave empty for one day."),
     )
+    back = forms.TimeField(
+        label=_("Back at"),
+        required=False,
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text=_("On the last day. Stops from then on stay. Leave empty for the whole day."),
+    )
     reason = forms.CharField(label=_("Reason"), required=False, max_length=100)
 
-    field_order = ("technician", "day", "at", "until", "reason")
+    field_order = ("technician", "day", "at", "until", "back", "reason")
 
     def __init__(self, *args, days, **kwargs):
         super().__init__(*args, days=days, **kwargs)
@@ -69,7 +75,8 @@ class AwayForm(Telling):
         data = self.cleaned_data
         until = data["until"] or data["day"]
         begun = self._instant(data["day"], data["at"]) if data["at"] else None
-        return what.away(data["technician"], data["day"], until, data["reason"], begun)
+        back = self._instant(until, data["back"]) if data["back"] else None
+        return what.away(data["technician"], data["day"], until, data["reason"], begun, back)
 
 
 class LateForm(Telling):
@@ -102,6 +109,12 @@ class FailedForm(Telling):
 
 def _stop_words(stop):
     return f"{date_format(stop.route.day, 'D j')}, {stop.route.technician}: {stop.site}"
+
+
+def _ticket_words(ticket):
+    """A site may have the same task open for several systems."""
+    of = [str(place) for place in (ticket.system, ticket.site) if place]
+    return f"{ticket.task}, {', '.join(of)}"
 
 
 class RoadForm(Telling):
@@ -142,7 +155,7 @@ class EmergencyForm(Telling):
     def __init__(self, *args, days, waiting=(), **kwargs):
         super().__init__(*args, days=days, **kwargs)
         self.fields["ticket"].queryset = Ticket.objects.open().select_related("task", "site")
-        rows = [(ticket.pk, f"{ticket.task}, {ticket.site}") for ticket in waiting]
+        rows = [(ticket.pk, _ticket_words(ticket)) for ticket in waiting]
         self.fields["ticket"].widget.choices = [("", "---------"), *rows]
         self.fields["day"] = DayField(days=days)
 

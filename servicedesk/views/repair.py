@@ -79,11 +79,15 @@ def _form(request, key, days):
 
 def _waiting(request, chosen, days):
     """Tickets that may be an emergency: the one asked for, and those that wait longest."""
-    found = tickets_listed(request.user).filter(planned_on=None).select_related("task", "site")
+    found = (
+        tickets_listed(request.user)
+        .filter(planned_on=None)
+        .select_related("task", "site", "system")
+    )
     rows = list(found.order_by("due_on", "pk")[:SHOWN])
     if chosen and chosen.isdigit() and int(chosen) not in {row.pk for row in rows}:
         one = Ticket.objects.open().visible_to(request.user).filter(pk=chosen)
-        rows = [*one.select_related("task", "site"), *rows]
+        rows = [*one.select_related("task", "site", "system"), *rows]
     return rows
 
 
@@ -107,11 +111,16 @@ def repair(request, pk):
 def accept_repair(request, pk):
     found = get_object_or_404(Repair, pk=pk)
     try:
-        accepting.accept(found, by=request.user, today=_today(request), now=timezone.now())
+        accepted = accepting.accept(
+            found, by=request.user, today=_today(request), now=timezone.now()
+        )
     except RouteRefused as refused:
         _say_why_not(request, refused)
         return redirect("repair", pk=pk)
-    messages.success(request, _("The days are changed. Owners whose day changed are told by mail."))
+    words = _("The days are changed. Nobody is mailed, because no owner's day changed.")
+    if repair_shown(accepted)["owners"]:
+        words = _("The days are changed. Owners whose day changed are told by mail.")
+    messages.success(request, words)
     return redirect("repair", pk=pk)
 
 

@@ -1,6 +1,6 @@
 """The pages on which a day that went wrong is set right."""
 
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 from django.utils import timezone
@@ -53,7 +53,8 @@ def test_absence_is_proposed_accepted_and_taken_back(client, people):
     assert not Absence.objects.exists()
 
     page = client.post(f"/week/repair/{repair.pk}/accept/", follow=True)
-    assert "The days are changed" in page.content.decode()
+    shown = page.content.decode()
+    assert "The days are changed. Nobody is mailed" in shown  # he goes there on the same day
     assert Absence.objects.count() == 1
 
     page = client.post(f"/week/repair/{repair.pk}/undo/", follow=True)
@@ -113,3 +114,22 @@ def test_forms_are_read_with_the_same_queries_whatever_the_week(
     published(people[0], count)
     with django_assert_num_queries(9):
         client.get(f"/week/{WEEK}/repair/")
+
+
+def test_hour_at_which_somebody_is_back_is_kept_with_the_absence(client, people):
+    published(people[0])
+    fields = {"away-technician": people[0].pk, "away-day": WEDNESDAY.isoformat()}
+    tell(client, what="away", **fields, **{"away-back": "13:00"})
+    client.post(f"/week/repair/{Repair.objects.get().pk}/accept/")
+
+    assert Absence.objects.get().to_at == time(13)
+
+
+def test_tickets_that_cannot_wait_are_told_apart_by_their_systems(client, people):
+    site = make.site(name="Mill Lane")
+    systems = [make.system(site=site) for _ in range(2)]
+    for system in systems:
+        make.ticket(at=make.filter_position(system))
+    page = client.get(f"/week/{WEEK}/repair/").content.decode()
+
+    assert all(f"{system}, Mill Lane</option>" in page for system in systems)

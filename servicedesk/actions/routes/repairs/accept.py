@@ -11,8 +11,9 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.repairs import what as whats
 from servicedesk.actions.routes.repairs.propose import standing_days
 from servicedesk.actions.routes.repairs.rows import DayRow, at, fingerprint, write_days
+from servicedesk.actions.routes.told import ToldDay, news_of
 from servicedesk.kinds import OfficeTaskKind
-from servicedesk.models import OfficeTask, Reminder, Repair, Stop, Ticket
+from servicedesk.models import OfficeTask, Reminder, Repair, Route, Stop, Ticket
 
 KEEPS = timedelta(minutes=20)  # people have driven on since; our judgement
 REPAIRED = "repaired a published day"
@@ -32,6 +33,7 @@ def accept(repair: Repair, *, by: User | None, today: date, now: datetime) -> Re
     repair.accepted_at, repair.accepted_by = now, by
     repair.save()
     _keep_trail(before, by, now)
+    _leave_news(before)
     if repair.proposal["is_published"]:
         _tell(repair, now)
     return repair
@@ -102,6 +104,28 @@ def _keep_trail(days: list[DayRow], by: User | None, now: datetime) -> None:
     )
 
 
+def _leave_news(before: list[DayRow]) -> None:
+    """What changed on published days, for the technicians who know them as they were.
+
+    What one has not looked at yet he does not know: his old news and these are one.
+    """
+    known = {(d["technician"], d["day"]): d for d in before if d["stops"] and d["published_at"]}
+    people = {technician for technician, _day in known}
+    routes = Route.objects.filter(
+        technician__in=people, day__in={day for _, day in known}, published_at__isnull=False
+    )
+    found = []
+    for route in routes.prefetch_related("stops"):
+        if row := known.get((route.technician_id, route.day.isoformat())):
+            unread = route.news or {"new": [], "gone": [], "since": row["published_at"]}
+            sites = {stop["site"] for stop in row["stops"]} - set(unread["new"])
+            told = tuple({"site": pk} for pk in sites | set(unread["gone"]))
+            told = ToldDay(route.technician_id, route.day, at(unread["since"]), told)
+            route.news = news_of(told, route.stops.all())
+            found.append(route)
+    Route.objects.bulk_update(found, ["news"])
+
+
 def _tell(repair: Repair, now: datetime) -> None:
     """A mail for owners whose day changed; the phone where there is no new day, or a promise."""
     moved = [move["uuid"] for move in repair.proposal["moves"] if move["is_other_day"]]
@@ -151,6 +175,7 @@ def undo(repair: Repair, *, by: User | None, today: date, now: datetime) -> Repa
         repair.hold.lifted_at = now
         repair.hold.save(update_fields=["lifted_at"])
     _keep_trail(after, by, now)
+    _leave_news(after)
     _tell_again(repair, now)
     return repair
 

@@ -34,8 +34,18 @@ def away(
     to_on: date,
     reason: str = "",
     from_at: datetime | None = None,
+    to_at: datetime | None = None,
 ) -> Happening:
-    """Somebody does not work from one day to another; `from_at` where he had begun the first."""
+    """Somebody does not work from one day to another.
+
+    from_at: where he had begun the first day. to_at: when he is back on the last one. On one day
+    only one of the two, because a day in two parts is planned for its longer part alone.
+    """
+    if from_at and to_at and to_on == from_on:
+        raise RouteRefused(
+            "For one day say either from what time he is away, or when he is back: only one part "
+            "of a day is planned."
+        )
     if to_on < from_on:
         raise RouteRefused("The last day away lies before the first one.")
     days = f"on {said_day(from_on)}"
@@ -46,6 +56,9 @@ def away(
         days = f"from {said_day(from_on)}{begins} to {said_day(to_on)}"
     facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
     facts["from_at"] = from_at.isoformat() if from_at else None
+    facts["to_at"] = to_at.isoformat() if to_at else None
+    if to_at:
+        days = f"{days}, back at {_at_the_shop(to_at):%H:%M}"
     return Happening(RepairKind.AWAY, from_on, f"{technician} is away {days}.", facts)
 
 
@@ -92,6 +105,8 @@ def written_down(what: Happening, by: User | None) -> tuple[Absence | None, Hold
         start = {"from_on": what.day, "to_on": facts["to_on"], "reason": facts["reason"]}
         begun = facts["from_at"]
         start["from_at"] = _at_the_shop(datetime.fromisoformat(begun)).time() if begun else None
+        back = facts.get("to_at")
+        start["to_at"] = _at_the_shop(datetime.fromisoformat(back)).time() if back else None
         known = Absence.objects.filter(technician=facts["technician"], from_on__lte=what.day)
         known = known.filter(to_on__gte=facts["to_on"], to_at=None)
         if any(_begins_by(absence, what.day, start["from_at"]) for absence in known):
@@ -155,6 +170,10 @@ def _is_of_absent(what: Happening, stop: Stop) -> bool:
     begun = what.facts["from_at"]
     if begun and stop.leave_at <= datetime.fromisoformat(begun):
         return False
+    back = what.facts.get("to_at")
+    on_last = stop.route.day.isoformat() == what.facts["to_on"]
+    if back and on_last and stop.arrive_at >= datetime.fromisoformat(back):
+        return False
     return days and stop.route.technician_id == what.facts["technician"]
 
 
@@ -186,6 +205,10 @@ def strained_days(what: Happening, standing: Standing) -> list[Day]:
         return [(str(what.facts["technician"]), today)]
     if what.kind == RepairKind.ROAD_CLOSED:
         return list(standing.orders)
+    if what.kind == RepairKind.AWAY and what.facts.get("to_at"):
+        last = date.fromisoformat(what.facts["to_on"])
+        day = str(what.facts["technician"]), standing.week.number(last)
+        return [day] if day in standing.orders else []
     return []
 
 

@@ -73,7 +73,7 @@ def _shift(change):
     if change.kind != "time":
         return ""
     hours, minutes = divmod(abs(change.minutes), 60)
-    length = f"{hours}:{minutes:02d} h" if hours else _("%(minutes)d min") % {"minutes": minutes}
+    length = f"{hours} h {minutes:02d}" if hours else _("%(minutes)d min") % {"minutes": minutes}
     words = _("%(length)s later") if change.minutes > 0 else _("%(length)s earlier")
     return words % {"length": length}
 
@@ -83,7 +83,13 @@ def _by_owner(rows):
     owners = {}
     for row in sorted(rows, key=lambda one: (one.word != "other_day", one.stop.arrive_at)):
         owners.setdefault(row.contact.pk, []).append(row)
-    return [{"contact": rows[0].contact, "rows": rows} for rows in owners.values()]
+    return [{"contact": rows[0].contact, "rows": _once(rows)} for rows in owners.values()]
+
+
+def _once(rows):
+    """Where several people meet, an owner hears of it once."""
+    seen = {(row.stop.site_id, row.stop.route.day, row.word): row for row in reversed(rows)}
+    return list(reversed(seen.values()))
 
 
 def _phone(row):

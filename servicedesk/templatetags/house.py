@@ -16,6 +16,7 @@ from equipment.kinds import SystemState
 from equipment.physics import units
 from servicedesk import offline
 from servicedesk.kinds import AnswerKind, Who
+from servicedesk.planning.calendar import month_day
 
 register = template.Library()
 
@@ -150,6 +151,12 @@ def notice(context, message):
 def reading(context, what, value):
     """A stored value in the units of whoever reads the page; a dash where there is none."""
     return "\u2013" if value is None else units.shown(what, value, reader_units(context))
+
+
+@register.filter
+def day_of_year(text):
+    """A day of every year, kept as such as "03-01", as a reader says it: 1 March."""
+    return date_format(month_day(text, 2024), "j F")
 
 
 @register.simple_tag(takes_context=True)

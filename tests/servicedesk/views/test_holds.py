@@ -117,7 +117,7 @@ def test_months_without_a_van_are_entered_and_taken_out_again(office):
     address = reverse("days_without_van")
     wanted = {"van-site": site.key, "van-first": "11-15", "van-last": "04-30"}
     page = office.post(address, wanted | {"van-note": "Mud."}, follow=True).content.decode()
-    assert "Each year 11-15 to 04-30" in page
+    assert "Each year 15 November to 30 April" in page
     assert "Mud." in page
 
     wrong = office.post(address, wanted | {"van-first": "11-31"})

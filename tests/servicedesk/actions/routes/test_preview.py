@@ -1,6 +1,6 @@
 """Before a week is published: what changes, who would be told, and what was promised."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 from django.utils import timezone
@@ -14,6 +14,7 @@ from servicedesk.actions.routes.reopening import reopen_day
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import AnswerKind, MessageState
 from servicedesk.models import OfficeTask, Reminder, Route, Stop, Ticket
+from servicedesk.tables.publishing import preview_shown
 from tests import make
 from tests.servicedesk.actions.routes import weeks
 from tests.servicedesk.actions.routes.weeks import BEFORE, MONDAY, TODAY, TUESDAY
@@ -257,6 +258,16 @@ def test_technician_has_news_of_what_came_and_went(dario):
     news = Route.objects.get().news
     assert (news["new"], news["gone"]) == ([comes.site_id], [goes.site_id])
     assert datetime.fromisoformat(news["since"]) == BEFORE
+
+
+def test_owner_of_a_pond_where_two_meet_reads_of_it_once(dario, wen):
+    contact = make.contact()
+    ticket = weeks.for_two(site=make.site(owner=contact.customer, lat=44.95, lon=-93.0))
+    meet = {"day": MONDAY, "start": time(11), "today": TODAY}
+    hands.place_by_hand(ticket, technicians=[dario, wen], **meet)
+    shown = preview_shown(preview(), read_week(MONDAY, today=TODAY))
+
+    assert [(one["contact"], len(one["rows"])) for one in shown["mails"]] == [(contact, 1)]
 
 
 @pytest.mark.parametrize("count", [1, 6])

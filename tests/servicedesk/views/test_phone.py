@@ -17,7 +17,7 @@ from tests import make
 from tests.servicedesk.views.phone_day import ZONE, Day, Fields, text, today
 
 pytestmark = pytest.mark.django_db
-QUERIES = [11, 14, 26]  # of the day, a stop, a ticket with its bands; for one row and for three
+QUERIES = [12, 16, 26]  # of the day, a stop, a ticket with its bands; for one row and for three
 
 
 @pytest.fixture

@@ -50,6 +50,15 @@ def need():
 
 
 @pytest.fixture(scope="session")
+def django_db_use_migrations():
+    """No: tables made from the models stand in half a second instead of ten.
+
+    tests/servicedesk/test_processes.py holds that the migrations make the same.
+    """
+    return False
+
+
+@pytest.fixture(scope="session")
 def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix):
     """On SQLite a file, as in real life: threads and other processes share it."""
     database = settings.DATABASES["default"]

@@ -11,8 +11,12 @@ BLOCKS = re.findall(r"^```\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
 
 def run_in_shell_of_the_check(line):
     """What a line prints where the functions of .ci/run are known."""
-    functions = re.search(r"^readme_command\(\).*?^}$", (ROOT / ".ci/run").read_text(), re.M | re.S)
-    script = f"{functions[0]}\n{line}"
+    check = (ROOT / ".ci/run").read_text()
+    functions = [
+        re.search(r"^readme_command\(\).*?^}$", check, re.M | re.S)[0],
+        re.search(r"^tests_alone\(\).*}$", check, re.M)[0],
+    ]
+    script = "\n".join([*functions, line])
     return subprocess.run(["bash", "-c", script], cwd=ROOT, capture_output=True, text=True).stdout
 
 
@@ -47,7 +51,9 @@ def test_check_runs_exactly_the_commands_of_the_readme():
     assert run_in_shell_of_the_check("readme_command 1") == BLOCKS[0]
     assert run_in_shell_of_the_check("readme_command 2") == BLOCKS[1]
     check = (ROOT / ".ci/run").read_text()
-    assert check.count('bash -c "$(readme_command 2)"') == 2
+    assert BLOCKS[1].endswith(f" && {run_in_shell_of_the_check('tests_alone')}")
+    assert check.count('bash -c "$(readme_command 2)"') == 1
+    assert check.count('bash -c "$(tests_alone)"') == 1
     assert check.count('"$(readme_command 1)"') == 1
     assert "-m pytest" not in check
 

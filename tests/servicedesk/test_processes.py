@@ -10,11 +10,13 @@ from contextlib import closing, suppress
 
 import pytest
 from celery import Celery
+from django.db import connection
 from kombu.exceptions import OperationalError
 
 from servicedesk.models import JobBeat
 from servicedesk.transport import broker_url
 from tests.machines import until
+from tests.schemas import facts_of_postgres, facts_of_sqlite
 
 pytestmark = pytest.mark.long
 ADDRESS = r"http://127\.0\.0\.1:\d+/"
@@ -104,6 +106,17 @@ def test_serve_runs_pages_and_jobs_in_one_process_and_keeps_the_data(embedded, d
     assert second.stop(signal.SIGTERM, seconds=5) == 0
 
 
+def test_migrations_make_the_tables_that_the_models_describe(embedded, data, test_database):
+    if connection.vendor != "sqlite":
+        pytest.skip("held on PostgreSQL below")
+    assert embedded.manage("prepare", "-v0").popen.wait(120) == 0
+
+    migrated = facts_of_sqlite(data / "servicedesk.sqlite3")
+
+    assert len(migrated) > 1000
+    assert migrated == facts_of_sqlite(connection.settings_dict["NAME"])
+
+
 def test_second_start_on_one_data_folder_is_refused(embedded):
     running = embedded.manage("serve", "--port", "0")
     running.says(ADDRESS)
@@ -172,11 +185,17 @@ def test_wake_without_redis_harms_nothing(program, test_database):
     assert "waits for its next round: no broker answers" in woken.log.read_text()
 
 
-def test_beat_gunicorn_and_worker_run_on_production_settings(program, redis_server, postgres_url):
+def test_beat_gunicorn_and_worker_run_on_production_settings(
+    program, redis_server, postgres_url, test_database
+):
     production = program(
         TESTING="no", HTTPS="yes", REDIS_URL=redis_server.url, DATABASE_URL=postgres_url
     )
     assert production.manage("prepare", "-v0").popen.wait(120) == 0
+    if connection.vendor == "postgresql":
+        migrated = facts_of_postgres(postgres_url)
+        assert len(migrated) > 1000
+        assert migrated == facts_of_postgres(test_database["DATABASE_URL"])
     production.celery(*WORKER)
     production.celery(*BEAT)
     web = production.start("-m", "gunicorn", "servicedesk.wsgi", "--bind", "127.0.0.1:0")

@@ -388,7 +388,7 @@ def missed(seed, nights=6):
     return found
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))  # the first shows either fault below
 def test_round_over_any_history_comes_to_what_a_full_refresh_does(seed):
     assert missed(seed) == 0
 

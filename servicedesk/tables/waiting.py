@@ -3,6 +3,7 @@
 from django.db.models import OuterRef, Q, Subquery
 from django.utils.translation import gettext as _
 
+from servicedesk.actions.routes.wishes import is_for_the_office
 from servicedesk.actions.way_in import AGREE_FIRST
 from servicedesk.kinds import HARM_ORDER
 from servicedesk.models import LeftOut
@@ -58,6 +59,8 @@ def waiting_rows(tickets, week, held=None):
             paused=bool(ticket.paused),
         )
         said = held.get(ticket.pk)
+        if is_for_the_office(ticket):
+            said = _("For the office: nobody drives there for it. It is in no plan.")
         because = said or getattr(ticket, "because_left", None) or _why(ticket)
         later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
         rows = can_wait if later else due

@@ -59,10 +59,13 @@ def move_system(request, pk):
     """The cabinet stands at another pond now; its handing over there begins."""
     system = _system(request, pk)
     with timezone.override(system.site.time_zone):
-        form = MoveForm(request.POST or None, initial={"at": timezone.localtime()})
+        at = timezone.localtime()
+        start = {"initial": {"at": at}, "system": system, "today": at.date()}
+        form = MoveForm(request.POST or None, **start)
         if request.method == "POST" and form.is_valid():
+            told = {k: form.cleaned_data[k] for k in ("pond", "at", "new_membranes")}
             try:
-                move(system, by=request.user, now=timezone.now(), **form.cleaned_data)
+                move(system, by=request.user, now=timezone.now(), **told)
             except BeginRefused as refused:
                 form.add_error(None, str(refused))
             else:

@@ -236,7 +236,7 @@ def ticket_job(ticket: Ticket, due_on: date | None, monday: date) -> Job:
         Harm(task.harm),
         Skill(task.skill),
         (monday - due_on).days if due_on else 0,
-        task.crew,
+        max(task.crew, 1),  # work of the office, once it is put on a day by hand, is done by one
         task.needs_boat,
         name=task.name,
     )

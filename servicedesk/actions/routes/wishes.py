@@ -77,7 +77,7 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
     taken = _tickets_elsewhere(week)
     waits = waiting_until(week)
     for ticket in Ticket.objects.open().select_related("task", "site__region"):
-        if ticket.pk in taken or promised_later(ticket, week):
+        if ticket.pk in taken or promised_later(ticket, week) or is_for_the_office(ticket):
             continue
         if _not_before(ticket, waits, week) > week.sunday:
             continue
@@ -186,6 +186,11 @@ def _in_order(locks: list[Lock]) -> list[Lock]:
 
 def _needs_two(ticket: Ticket) -> bool:
     return ticket.task.crew > 1 or ticket.task.needs_boat
+
+
+def is_for_the_office(ticket: Ticket) -> bool:
+    """Work that nobody drives to, such as renewing papers; by hand it may be put on a day."""
+    return not ticket.task.crew and not ticket.task.needs_boat
 
 
 def _tickets_elsewhere(week: WeekOfRecords) -> set[int]:

@@ -4,7 +4,7 @@ from django import forms
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from customers.models import Pond
+from customers.models import Ownership, Pond
 from equipment.actions.configurations import FIELDS, faults_of_line
 from equipment.kinds import PositionKind, SystemState
 from equipment.models import ComponentType, ConfigurationLine, Position
@@ -114,6 +114,36 @@ class MoveForm(forms.Form):
         required=False,
         help_text=_("Without the tick the old ones go on ageing."),
     )
+
+    def __init__(self, *args, system, today, **options):
+        """A pond of somebody else is asked about once: numbers and names are easily mistaken."""
+        super().__init__(*args, **options)
+        pond = self._typed()
+        if pond is None:
+            return
+        here = Position.objects.lying().filter(system=system).values("pond")
+        left = _owners(today, Q(site=system.site) | Q(pond__in=here))
+        new = _owners(today, Q(site=pond.site) | Q(pond=pond))
+        if left != new:
+            nobody = _("an owner who is not known")
+            self.fields["sure"] = forms.BooleanField(
+                label=_("It goes from %(old)s to %(new)s")
+                % {"old": ", ".join(left) or nobody, "new": ", ".join(new) or nobody},
+                help_text=_("The pond belongs to somebody else."),
+                error_messages={"required": _("Tick this if that is what you mean.")},
+            )
+
+    def _typed(self):
+        try:
+            word = self.data.get(self.add_prefix("pond"))
+            return self.fields["pond"].clean(word) if self.is_bound else None
+        except forms.ValidationError:
+            return None
+
+
+def _owners(day, of):
+    found = Ownership.objects.on_day(day).filter(of).select_related("customer")
+    return sorted({str(row.customer) for row in found})
 
 
 class ConfigurationForm(forms.Form):

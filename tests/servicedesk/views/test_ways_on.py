@@ -46,6 +46,21 @@ def test_who_moved_a_system_is_told_to_which_pond_and_site(client):
     assert f"Moved to {there}, {there.site}. It goes into service" in page
 
 
+def test_system_goes_to_a_pond_of_somebody_else_only_with_a_tick_that_names_both(client):
+    client.force_login(make.manager())
+    mine, theirs = make.contact().customer, make.contact().customer
+    system = make.system(site=make.site(owner=mine))
+    there = make.pond(site=make.site(owner=theirs), name="Mill Pond")
+    at = f"{timezone.now() - timedelta(days=1):%Y-%m-%dT%H:%M}"
+    address, asked = f"/systems/{system.pk}/move/", {"pond": there.key, "at": at}
+    page = client.post(address, asked)
+
+    assert page.status_code == 400
+    assert f"It goes from {mine} to {theirs}" in page.content.decode()
+    done = client.post(address, asked | {"sure": "on"}, follow=True)
+    assert "Moved to" in done.content.decode()
+
+
 def test_pond_with_no_likeness_sends_to_the_register(client):
     client.force_login(make.manager())
     system = make.system()

@@ -6,6 +6,7 @@ import pytest
 
 from customers.models import OpeningHours
 from servicedesk import kinds
+from servicedesk.actions.routes import hands
 from servicedesk.actions.routes.week import read_week
 from servicedesk.actions.routes.wishes import problem_as_it_stands, problem_to_plan
 from servicedesk.models import Absence, Decision, DueItem, Hold, Route, Stop, StopTicket, place_of
@@ -73,6 +74,14 @@ def test_closed_ticket_is_no_work(technician):
     make.ticket(closed_at=make.MORNING, end=kinds.TicketEnd.DONE)
 
     assert problem().wishes == ()
+
+
+def test_work_of_the_office_is_in_no_plan_and_by_hand_one_person_does_it(technician):
+    ticket = make.ticket(task=make.task(crew=0))
+    assert problem().wishes == ()
+
+    hands.place_by_hand(ticket, technicians=[technician], day=MONDAY, start=None, today=MONDAY)
+    assert [job.people for wish in problem().wishes for job in wish.jobs] == [1]
 
 
 def test_shift_is_the_technicians_own_with_all_skills_below(firm):

@@ -294,3 +294,34 @@ def test_code_that_was_looked_at_is_there_without_signal_and_another_button_says
     page.goto(stop)
     page.get_by_text("4471").wait_for()
     assert SecretLook.objects.count() == 1
+
+
+# A tenth of a degree of latitude at 45 degrees north is 11.1 km (WGS 84, meridian arc).
+@pytest.mark.parametrize(("north", "says"), [(0.1, "You are 6.9 mi from"), (0.001, None)])
+def test_far_from_the_site_the_phone_asks_whether_it_is_the_right_pond(
+    new_page, sign_in, day, north, says
+):
+    site = day.stop.site
+    site.lat, site.lon, site.town = 45, -93, "Ferndale"
+    site.save()
+    position = {"latitude": 45 + north, "longitude": -93, "accuracy": 20}
+    page = new_page(geolocation=position, permissions=["geolocation"])
+    sign_in(page, day.dario)
+    page.goto(day.address)
+
+    asks = page.get_by_text(f"{says} Mill Lane, Ferndale. Is this the right pond?")
+    if says:
+        asks.wait_for()
+    else:
+        page.wait_for_timeout(500)
+        assert page.get_by_text("Is this the right pond?").count() == 0
+    fill_by_mouse(page)
+    page.get_by_text("1 ticket closed.").wait_for()
+
+
+def fill_by_mouse(page):
+    page.get_by_role("group", name="Running when you came?").get_by_label("Yes").check()
+    page.get_by_label("Wet").check()
+    page.get_by_label("Outlet pressure", exact=False).first.fill("6.4")
+    page.get_by_label("Yes, seen bubbling").check()
+    page.get_by_role("button", name="Close ticket").click()

@@ -329,9 +329,42 @@ function morning() {
   });
   worker.ready.then((ready) => ready.active.postMessage({ keep: keep.dataset.keep.split(" ") }));
 }
+// By the office's clock, where it answers: the phone's own may be wrong.
+async function sayAge() {
+  const age = Date.now() - day.at * 1000;
+  if (Math.abs(age) < 120e3) return;
+  const off = await outbox.ask() ? outbox.now.drift : 0;
+  if (age - off > 120e3) main.prepend(notice("drift", "Without signal: this page is as it was at " + clock(day.at * 1000 + off) + "."));
+}
+
+// Two ponds may bear one name: whoever lets the phone know where it is, is asked when that is far
+// away. The position is not kept and goes nowhere.
+const FAR_M = 500, EARTH_M = 6371e3;
+function metres(lat, lon, other, across) {
+  const turn = Math.PI / 180, half = (angle) => Math.sin((angle * turn) / 2) ** 2;
+  const share = half(other - lat) + Math.cos(lat * turn) * Math.cos(other * turn) * half(across - lon);
+  return 2 * EARTH_M * Math.asin(Math.sqrt(share));
+}
+function long(m) { return day.units === "us" ? (m / 1609.344).toFixed(1) + " mi" : (m / 1000).toFixed(1) + " km"; }
+function compare(place, asked) {
+  navigator.geolocation.getCurrentPosition(({ coords }) => {
+    const apart = metres(coords.latitude, coords.longitude, Number(place.dataset.lat), Number(place.dataset.lon));
+    if (apart - coords.accuracy > FAR_M) place.after(notice("due", `You are ${long(apart)} from ${place.dataset.name}. Is this the right pond? You may go on all the same.`));
+    else if (asked) place.after(notice("ok", "This is the place, as far as the phone can tell."));
+  }, () => { if (asked) place.after(notice("rest", "The phone cannot tell where it is.")); }, { maximumAge: 60e3, timeout: 20e3 });
+}
+async function rightPond(place) {
+  if (!place || !navigator.permissions || !navigator.geolocation) return;
+  const allowed = (await navigator.permissions.query({ name: "geolocation" })).state;
+  if (allowed === "granted") compare(place, false);
+  if (allowed !== "prompt") return;
+  const ask = button("Is this the right pond?", () => { ask.remove(); compare(place, true); });
+  place.append(ask);
+}
 function begin() {
-  const age = Date.now() / 1000 - Number(day.at);
-  if (age > 120 && age < 1e5) main.prepend(notice("drift", "Without signal: this page is as it was at " + clock(day.at * 1000) + "."));
+  sayAge();
+  rightPond(document.querySelector(".place[data-lat]"));
+  outbox.dropOldDrafts(Date.now() - LONGEST_OPEN).catch(() => {});
   document.querySelectorAll("form.steps").forEach(prepare);
   document.querySelectorAll("form[action*='/logout/']").forEach((form) => form.addEventListener("submit", (event) => { event.preventDefault(); leaving(form); }));
   main.querySelectorAll("form:not(.steps)").forEach((form) => form.addEventListener("submit", (event) => {

@@ -157,12 +157,21 @@ const outbox = (() => {
   async function draft(path) {
     return within("readonly", (_, drafts, give) => { drafts.get(path).onsuccess = (event) => give(event.target.result); });
   }
+  function dropOldDrafts(before) {
+    return within("readwrite", (_, drafts) => {
+      drafts.openCursor().onsuccess = ({ target: { result: at } }) => {
+        if (!at) return;
+        if (at.value.at < before) at.delete();
+        at.continue();
+      };
+    });
+  }
   async function clearPages() {
     if (!window.caches) return;
     for (const name of await caches.keys()) if (name.startsWith("day/")) await caches.delete(name);
   }
   return {
-    FORMAT, able, now, all, taken, keep, change, flush, again, ask, draft, clearPages,
+    FORMAT, able, now, all, taken, keep, change, flush, again, ask, draft, dropOldDrafts, clearPages,
     on: (listener) => listeners.push(listener),
     keepDraft: (one) => within("readwrite", (_, drafts) => { drafts.put(one); }),
     dropDraft: (path) => within("readwrite", (_, drafts) => { drafts.delete(path); }),

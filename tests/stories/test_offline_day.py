@@ -231,6 +231,33 @@ def test_whoever_signs_out_is_warned_and_takes_his_day_along_and_only_he_sends(p
     phone.page.get_by_text("It is sent when Dario Lund signs in").wait_for()
 
 
+def test_pages_are_gone_when_their_day_is_over_and_what_waits_is_not(phone, relay, day):
+    relay.turn("away")
+    keep(phone, day)
+    phone.page.evaluate(
+        """async () => { for (const name of await caches.keys()) if (name.startsWith("day/"))
+             await (await caches.open(name)).put("/day/until", new Response("1")); }"""
+    )
+    phone.page.goto("/day/")
+    phone.page.get_by_role("heading", name="No signal").wait_for()
+
+    relay.turn("through")
+    phone.page.goto("/day/")
+    until(lambda: phone.waiting() == 0, what="the closing")
+    assert Visit.objects.count() == 1
+
+
+def test_phone_of_one_who_left_the_firm_drops_the_pages_as_soon_as_it_asks(phone, day):
+    day.dario.is_active = False
+    day.dario.save()
+    keep(phone, day)
+
+    assert phone.flush() == 1
+    names = phone.page.evaluate("caches.keys()")
+    assert [name for name in names if name.startswith("day/")] == []
+    assert Visit.objects.count() == 0
+
+
 REFUSED = "IDBFactory.prototype.open = () => { throw new DOMException('no', 'SecurityError'); };"
 
 

@@ -8,6 +8,7 @@ from equipment.kinds import PositionKind
 from equipment.models import ComponentType, System
 from servicedesk.actions.figures import Figure
 from servicedesk.kinds import Who
+from servicedesk.planning.likely import is_far_from
 from servicedesk.templatetags.house import rhythm_words
 
 EVERYWHERE, MODEL, SITE, SYSTEM = "everywhere", "model", "site", "system"
@@ -54,6 +55,23 @@ class FigureForm(forms.Form):
             ("late_days", _("Days late, now %s") % task.late_days),
             ("active", _("In use")),
         ]
+        if (rhythm := self.rhythms.get(self.data.get("figure"))) and self._is_doubtful(rhythm):
+            self.fields["sure"] = forms.BooleanField(
+                label=_("I mean %s") % self.data["value"],
+                required="keep" in self.data,  # what it would move is shown all the same
+                help_text=_(
+                    "The figure of the trade is %s: this is less than a fifth of it, or more than "
+                    "five times it."
+                )
+                % rhythm_words(rhythm),
+                error_messages={"required": _("Tick this if that is what you mean.")},
+            )
+
+    def _is_doubtful(self, rhythm):
+        try:
+            return is_far_from(self.fields["value"].clean(self.data.get("value")), rhythm.every)
+        except forms.ValidationError:
+            return False
 
     def clean(self):
         typed = super().clean()

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from equipment.physics import units
 from servicedesk.kinds import Clock, Who
 from servicedesk.models import Rhythm, Task, Technician
+from servicedesk.planning.likely import is_far_from
 from servicedesk.planning.whatif.months import Rates
 from servicedesk.planning.whatif.settings import MOST_PONDS, Interval, Settings, interval_from
 from servicedesk.planning.whatif.year import ITERATIONS, MOST_WEEKS, WEEKS
@@ -63,9 +64,11 @@ class SettingsForm(forms.Form):
         people = Technician.objects.filter(active=True).select_related("user")
         self.fields["absent"].queryset = people.order_by("user__first_name", "pk")
         counted = Rhythm.objects.filter(who=Who.TECHNICIAN, clock__in=COUNTED, task__active=True)
-        self.units = {}
-        for pk, unit in counted.order_by("task", "number").values_list("task", "unit"):
+        self.units, self.every = {}, {}
+        rows = counted.order_by("task", "number").values_list("task", "unit", "every")
+        for pk, unit, every in rows:
             self.units.setdefault(pk, []).append(unit)
+            self.every.setdefault((str(pk), unit), []).append(every or 0)
         for number in INTERVALS:
             self.fields[f"task_{number}"] = forms.ModelChoiceField(
                 label=_("A task with another interval"),
@@ -78,6 +81,25 @@ class SettingsForm(forms.Form):
                 required=False,
                 help_text=_("150d, 2000h, 6month, or x1.5"),
             )
+            if self.is_bound and (doubted := self._doubted(number)):
+                self.fields[f"sure_{number}"] = forms.BooleanField(
+                    label=_("I mean %s") % doubted,
+                    help_text=_("It is less than a fifth of today's, or more than five times it."),
+                    error_messages={"required": _("Tick this if that is what you mean.")},
+                )
+
+    def _doubted(self, number):
+        """An interval far from all that its task has today, as it was typed."""
+        task, text = (
+            self.data.get(self.add_prefix(f"{name}_{number}")) for name in ("task", "interval")
+        )
+        try:
+            asked = interval_from(text or "")
+        except ValueError:
+            return None
+        now = self.every.get((task, asked.unit), []) if asked.unit else [1.0]
+        far = now and all(is_far_from(asked.every, every) for every in now)
+        return text if task and far else None
 
     @property
     def firm_fields(self):
@@ -85,8 +107,9 @@ class SettingsForm(forms.Form):
 
     @property
     def interval_fields(self):
-        pairs = [(f"task_{n}", f"interval_{n}") for n in INTERVALS]
-        return [self["factor"], *(self[name] for pair in pairs for name in pair)]
+        rows = [(f"task_{n}", f"interval_{n}", f"sure_{n}") for n in INTERVALS]
+        shown = [name for row in rows for name in row if name in self.fields]
+        return [self["factor"], *(self[name] for name in shown)]
 
     @property
     def shop_fields(self):

@@ -418,6 +418,20 @@ def test_manager_sees_what_a_figure_moves_before_he_keeps_it(office):
     assert "Dusty road" in office.get(f"/tasks/{task.pk}/").content.decode()
 
 
+def test_figure_far_from_that_of_the_trade_is_shown_and_kept_only_with_a_tick(office):
+    task = make.task(every=2900)
+    typed = {"figure": task.rhythms.get().pk, "value": "90", "scope": "everywhere"}
+    typed |= {"from_on": timezone.localdate().isoformat(), "reason": "Dusty road"}
+    looked = office.post(f"/tasks/{task.pk}/", typed | {"look": "yes"}).content.decode()
+
+    assert "would move earlier" in looked
+    assert "I mean 90" in looked
+    assert office.post(f"/tasks/{task.pk}/", typed | {"keep": "yes"}).status_code == 400
+    assert not task.overrides.exists()
+    sure = typed | {"keep": "yes", "sure": "on"}
+    assert office.post(f"/tasks/{task.pk}/", sure).status_code == 302
+
+
 def test_figure_for_a_system_that_is_not_there_is_refused(office):
     task = make.task()
     typed = {"figure": "late_days", "value": "3", "scope": "system", "number": "A-0"}

@@ -132,6 +132,17 @@ def test_interval_that_does_not_fit_its_task_is_explained(office, typed, said):
     assert said in text(office.post("/what-if/new/", FOR_BOTH | fields))
 
 
+@pytest.mark.parametrize(("typed", "is_doubted"), [("3d", True), ("x7", True), ("150d", False)])
+def test_interval_far_from_todays_is_asked_about_once(office, typed, is_doubted):
+    fields = FOR_BOTH | {"b-task_1": pond().pk, "b-interval_1": typed}
+    answer = office.post("/what-if/new/", fields)
+
+    assert (answer.status_code == 422) == is_doubted
+    if is_doubted:
+        assert f"I mean {typed}" in text(answer)
+        assert office.post("/what-if/new/", fields | {"b-sure_1": "on"}).status_code == 302
+
+
 def test_result_stands_as_sentence_pictures_tables_and_assumptions(office, dario):
     pond()
     asked = played(Settings(ponds=2))

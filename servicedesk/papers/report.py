@@ -61,7 +61,7 @@ def _compiled(root, told, made_at):
             package_cache_path=root,
             pdf_standards=["ua-1"],
             sys_inputs={"facts": json.dumps(told)},
-            timestamp=made_at,
+            timestamp=made_at.replace(microsecond=0),  # a PDF knows whole seconds
         )
     except typst.TypstError as error:
         raise PaperRefused(str(error).splitlines()[0][:250]) from None
@@ -104,6 +104,7 @@ def _head(facts):
 def _words():
     return {
         "heed": _("Please heed:"),
+        "water": _("The water of"),
         "what": _("Reading"),
         "as_found": _("As found"),
         "as_left": _("As left"),

@@ -14,6 +14,7 @@ from servicedesk.actions.demo import (
     closures,
     handover,
     history,
+    papers,
     people,
     places,
     rounds,
@@ -102,6 +103,7 @@ def build_demo(
     )
     published = week.publish_days(crew, today=today)
     week.send_mails(today=today)
+    papers.owe_reports()
     week.tell_stories(draw, built, crew, today=today, now=now)
     shelf.fill_shelf(crew, today=today)
     handover.hand_over(crew, today=today, now=now)

@@ -199,14 +199,15 @@ def _cautions(found):
     ice = ice_possible(climate_of(found.visit.site), site_date(found.ends_at, str(found.zone)))
     says = []
     if DefectSign.TRIPPING_OUTLET in signs or LeftOffReason.ELECTRICAL in reasons:
-        says.append(_("Do not reset it. Nobody in the water. Call us now."))
+        says.append(_("Do not reset what tripped. Nobody in the water. Call us now."))
         says.append(_("Wiring is for a licensed electrician."))
     if DefectSign.FISH_GASPING in signs:
         says.append(_("Change nothing on the system. Call us now."))
     if DefectSign.SECOND_OPENING in signs:
         says.append(_("Stay off the ice, keep others off, and call us now."))
     if still:
-        says.append(_("Do not switch it on yourself."))
+        named = ", ".join(check.system.name for check in still)
+        says.append(_("%s: do not switch it on yourself.") % named)
         says.append(
             _(
                 "Starting at the wrong moment can harm the water. We look at it first and call "

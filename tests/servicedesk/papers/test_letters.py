@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from servicedesk.papers.letters import BREAK, SHOWN, printable
 from servicedesk.papers.report import report_paper
 
-AT = datetime(2026, 6, 1, tzinfo=UTC)
+AT = datetime(2026, 6, 1, 14, 3, 2, 123456, tzinfo=UTC)  # as a real clock tells it
 
 
 def facts(name):

@@ -10,8 +10,20 @@ from customers.models import Contact, Customer, User
 from equipment.actions import assessment
 from equipment.models import Component, ConfigurationLine, Position, Reading, StateChange, System
 from servicedesk.actions.demo.building import build_demo
+from servicedesk.actions.reports import write_report
 from servicedesk.forms.units import units_to_hand
-from servicedesk.models import DueItem, Message, OwnerAnswer, PartUsed, Route, Ticket, Work
+from servicedesk.models import (
+    DueItem,
+    Message,
+    OwnerAnswer,
+    PartUsed,
+    Photo,
+    Route,
+    ServiceReport,
+    Ticket,
+    Visit,
+    Work,
+)
 
 pytestmark = pytest.mark.django_db
 TODAY = date(2026, 11, 25)  # a Wednesday
@@ -159,3 +171,15 @@ def test_demo_is_the_same_for_the_same_day():
     build_demo(today=TODAY, number=20)
 
     assert facts() == first
+
+
+def test_last_visits_owe_reports_that_can_be_written_and_one_shows_a_photo(settings, tmp_path):
+    owed = Visit.objects.filter(report_owed_at__isnull=False)
+    shown = Photo.objects.get(visit__in=owed)
+    settings.MEDIA_ROOT = tmp_path  # the photo's file lies elsewhere: the paper goes without
+
+    assert owed.count() >= 6
+    assert write_report(shown.visit, now=NOW) == 1
+    report = ServiceReport.objects.get()
+    assert [one["uuid"] for one in report.facts["photos"]] == [str(shown.uuid)]
+    assert report.fault == ""

@@ -186,7 +186,7 @@ def test_a_system_left_off_is_said_first_and_nobody_is_told_that_all_is_well():
 
     said = words(report)
     assert "It stands still, because of its electrics." in said
-    assert "Do not switch it on yourself." in said
+    assert f"{report.facts['systems'][0]['name']}: do not switch it on yourself." in said
     assert "Wiring is for a licensed electrician." in said
     assert "fine" not in said.lower()
     assert said.index("Please heed:") < said.index("What was done")

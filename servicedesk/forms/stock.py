@@ -63,7 +63,8 @@ class MoveForm(PartForm):
 
     target = forms.ChoiceField(label=_("Where to"))
 
-    def __init__(self, *args, here, **options):
+    def __init__(self, *args, here, lies, **options):
+        """lies: how many of each part lie here by the books; None where it was never counted."""
         super().__init__(*args, **options)
         vans = Technician.objects.filter(active=True).select_related("user")
         self.places = {str(van.pk): van for van in vans.order_by("user__first_name") if van != here}
@@ -71,6 +72,23 @@ class MoveForm(PartForm):
         if here is not None:
             choices = [("shelf", _("The shelf")), *choices]
         self.fields["target"].choices = choices
+        if self.is_bound and (too_few := self._too_few(lies)) is not None:
+            self.fields["sure"] = forms.BooleanField(
+                label=_("Move them all the same"),
+                help_text=_("By the books only %d lie here. Count them if there are more.")
+                % max(too_few, 0),
+                error_messages={"required": _("Tick this if that is what you mean.")},
+            )
+
+    def _too_few(self, lies):
+        """What lies here, where that is less than what is to go."""
+        part, asked = (self.data.get(self.add_prefix(name)) for name in ("part", "quantity"))
+        here = lies.get(part)
+        try:
+            quantity = self.fields["quantity"].clean(asked)
+        except forms.ValidationError:
+            return None
+        return here if here is not None and quantity > here else None
 
     @property
     def technician(self):

@@ -102,6 +102,7 @@ def _forms(request, holder, shown):
     office = access.is_office(request.user)
     number = holder.pk if holder else SHELF
     least = {part: n for (place, part), n in shown.least.items() if place == number}
+    lies = {str(part.pk): shown.at(number, part.pk).pieces for part in shown.parts}
     sent = request.POST.get("act") if request.method == "POST" else None
 
     def data(act):
@@ -109,7 +110,7 @@ def _forms(request, holder, shown):
 
     forms = {
         "count": CountForm(data("count"), parts=shown.parts, least=least, may_set_least=office),
-        "move": MoveForm(data("move"), here=holder, prefix="move"),
+        "move": MoveForm(data("move"), here=holder, lies=lies, prefix="move"),
     }
     if holder is None:
         forms["bought"] = PartForm(data("bought"), prefix="bought")

@@ -206,6 +206,20 @@ def test_what_was_loaded_by_mistake_is_put_back(client, manager, dario):
     assert (lies(part), lies(part, dario)) == (7, 0)
 
 
+def test_more_than_lies_in_a_van_is_moved_only_with_a_tick(client, manager, dario):
+    part = make.part()
+    count(part, 5)
+    count(part, 2, dario)
+    sent = {"act": "move", "move-key": uuid.uuid4(), "move-part": part.pk, "move-quantity": "50"}
+    sent |= {"move-target": "shelf"}
+    answer = client.post(reverse("van", args=["dario"]), sent)
+
+    assert "By the books only 2 lie here." in answer.content.decode()
+    assert (answer.status_code, lies(part, dario)) == (422, 2)
+    press(client, "van", sent | {"move-sure": "on"}, technician="dario")
+    assert lies(part, dario) == -48
+
+
 def test_two_days_do_not_count_on_the_same_part(client, manager, dario):
     first, part = placed(dario)
     second = weeks.ticket(task=first.task, due_when_opened_on=MONDAY, east=0.01)

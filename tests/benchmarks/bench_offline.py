@@ -23,6 +23,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "servicedesk.settings")
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # the browser's driver keeps a loop on this thread
 
 import django
+import pytest
 
 django.setup()
 
@@ -31,6 +32,7 @@ from django.contrib.sessions.models import Session  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connection  # noqa: E402
 from django.test import Client  # noqa: E402
+from playwright.sync_api import Error as BrowserError  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 
 from servicedesk.models import Photo, Ticket, Visit, Work  # noqa: E402
@@ -87,6 +89,7 @@ class Schedule:
         stops = [world.add_stop(10 * seed + number) for number in range(1, STOPS + 1)]
         self.tickets = list(Ticket.objects.filter(stops__in=stops).order_by("pk"))
         self.done, self.events = [], []  # (ticket, photos), in order
+        self.opens_ms = 0
         self.phone = Phone(browser_type, folder, relay.url)
 
     def run(self):
@@ -199,6 +202,15 @@ class Schedule:
         yield from self.phone.wrong
 
 
+def faults_of(schedule):
+    """A day that cannot be played to its end is a fault, too."""
+    try:
+        return list(schedule.run())
+    except (BrowserError, pytest.fail.Exception) as stuck:
+        schedule.phone.stop()
+        return [f"stuck: {str(stuck).splitlines()[0]}"]
+
+
 def say(line):
     sys.stdout.write(f"{line}\n")
     sys.stdout.flush()
@@ -217,7 +229,7 @@ def main(schedules=10, first=1):
                 relay.turn("through")
                 at = Path(folder) / str(seed)
                 one = Schedule(seed, world, server, relay, playwright.chromium, at)
-                faults = list(one.run())
+                faults = faults_of(one)
                 wrong += bool(faults)
                 opens_ms.append(one.opens_ms)
                 photos = sum(count for _, count in one.done)

@@ -46,7 +46,7 @@ function acts(record) {
   if (offTime) row.append(button("Set its times by the office's clock", () => outbox.again(record.uuid, setRight)));
   if (record.refused) row.append(button("Mend it", () => mend(record)));
   row.append(button("Send it again", () => outbox.again(record.uuid)), button("Throw it away", () => {
-    if (confirm("Throw this away for good? Nobody has received it.")) outbox.change(record.uuid, (one) => { one.gone = true; });
+    if (confirm("Throw this away for good? Nobody has received it.")) outbox.change(record.uuid, (one) => { one.gone = true; }).then(() => document.getElementById("kept") && location.assign("/day/"));
   }));
   return row;
 }

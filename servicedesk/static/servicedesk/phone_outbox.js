@@ -101,11 +101,13 @@ const outbox = (() => {
   function received(record) {
     const day = new Date().toDateString(), before = taken();
     const works = Object.entries(record.payload.works || {}).filter(([, work]) => work.outcome);
-    localStorage.setItem("received", JSON.stringify({ day, at: { ...before, ...Object.fromEntries(works.map(([ticket]) => [ticket, Date.now()])) } }));
+    try { localStorage.setItem("received", JSON.stringify({ day, at: { ...before, ...Object.fromEntries(works.map(([ticket]) => [ticket, Date.now()])) } })); } catch { /* full: only a mark is missing */ }
   }
   function taken() {
-    const kept = JSON.parse(localStorage.getItem("received") || "{}");
-    return kept.day === new Date().toDateString() ? kept.at : {};
+    try {
+      const kept = JSON.parse(localStorage.getItem("received") || "{}");
+      return kept.day === new Date().toDateString() ? kept.at : {};
+    } catch { return {}; }
   }
   // Whether to go on; a refusal stays on the phone with its sentence.
   async function sendClosing(record, shown) {

@@ -1,7 +1,7 @@
 """What may go wrong with a planned day, and what each means for the stops that stand."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,6 +16,9 @@ from servicedesk.planning.routing.barriers import Area, area_polygon, is_inside
 from servicedesk.planning.routing.insertion import Day
 
 Facts = dict[str, Any]
+
+
+LONGEST = timedelta(days=366)  # beyond it a year was typed wrong; our judgement
 
 
 @dataclass(frozen=True)
@@ -48,12 +51,17 @@ def away(
         )
     if to_on < from_on:
         raise RouteRefused("The last day away lies before the first one.")
+    if to_on - from_on > LONGEST:
+        raise RouteRefused(
+            "That is more than a year away. Choose an earlier last day, or say with the technician "
+            "that he works no more."
+        )
     days = f"on {said_day(from_on)}"
     begins = f" {_at_the_shop(from_at):%H:%M}" if from_at else ""
     if from_at:
         days = f"from{begins} {days}"
     if to_on > from_on:
-        days = f"from {said_day(from_on)}{begins} to {said_day(to_on)}"
+        days = f"from {said_day(from_on)}{begins} to {said_day(to_on, near=from_on)}"
     facts = {"technician": technician.pk, "to_on": to_on.isoformat(), "reason": reason[:120]}
     facts["from_at"] = from_at.isoformat() if from_at else None
     facts["to_at"] = to_at.isoformat() if to_at else None
@@ -75,7 +83,8 @@ def road_closed(area: Area, from_on: date, until: date, place: str, reason: str)
     """Nobody drives through a round area, its last day included."""
     if until < from_on:
         raise RouteRefused("The road opens before it closes. Enter a later last day.")
-    says = f"No way through within {area.radius_km:g} km of {place} until {said_day(until)}."
+    opens = said_day(until, near=from_on)
+    says = f"No way through within {area.radius_km:g} km of {place} until {opens}."
     facts = {
         "area": area_polygon(area),
         "to_on": until.isoformat(),

@@ -77,6 +77,11 @@ def test_stops_after_the_hour_at_which_somebody_is_back_stay_with_him(people):
     assert f"back at {back.astimezone(ZoneInfo('America/Chicago')):%H:%M}" in says.says
 
 
+def test_year_that_was_typed_wrong_is_refused(people):
+    with pytest.raises(RouteRefused, match="more than a year away"):
+        what.away(people[0], WEDNESDAY, WEDNESDAY.replace(year=2126))
+
+
 def test_one_day_away_in_its_middle_is_refused_because_only_one_part_is_planned(people):
     noon = MORNING + timedelta(hours=5)
     with pytest.raises(RouteRefused, match="only one part of a day is planned"):

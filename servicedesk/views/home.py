@@ -133,17 +133,20 @@ def weeks(today):
     )
     found = list(routes)
     return [
-        {
-            "monday": first,
-            "name": week_name(first),
-            "stops": sum(r.stop_count for r in found if first <= r.day < first + timedelta(days=7)),
-            "published": any(
-                r.published_at for r in found if first <= r.day < first + timedelta(days=7)
-            ),
-            "planning": first in running,
-        }
+        _week([r for r in found if first <= r.day < first + timedelta(days=7)], first, running)
         for first in mondays
     ]
+
+
+def _week(routes, first, running):
+    return {
+        "monday": first,
+        "name": week_name(first),
+        "stops": sum(route.stop_count for route in routes),
+        "published": any(route.published_at for route in routes),
+        "drafts": any(route.stop_count and not route.published_at for route in routes),
+        "planning": first in running,
+    }
 
 
 def mail_state(now):

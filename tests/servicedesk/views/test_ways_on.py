@@ -8,7 +8,7 @@ from django.utils import timezone
 from equipment.models import Assessment
 from servicedesk.forms.commissioning.measures import MeasureField
 from servicedesk.kinds import Clock, Mark
-from servicedesk.models import Rhythm
+from servicedesk.models import Rhythm, Route, Stop
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -68,6 +68,24 @@ def test_pond_with_no_likeness_sends_to_the_register(client):
     answer = client.post(f"/systems/{system.pk}/move/", {"pond": "zzz", "at": "2026-11-20T09:00"})
 
     assert "load the register" in answer.context["form"].errors["pond"][0]
+
+
+@pytest.mark.parametrize(
+    ("published", "said"),
+    [((True, True), ", published"), ((True, False), "partly published"), ((False,), "not publis")],
+)
+def test_first_page_says_of_a_week_whether_days_of_it_are_drafts(client, published, said):
+    client.force_login(make.manager())
+    for is_published in published:
+        route = Route.objects.create(
+            technician=make.technician(),
+            day=timezone.localdate(),
+            published_at=timezone.now() if is_published else None,
+        )
+        at = timezone.now()
+        Stop.objects.create(route=route, site=make.site(), number=1, arrive_at=at, leave_at=at)
+
+    assert said in " ".join(client.get("/").content.decode().split())
 
 
 def test_first_page_counts_systems_by_what_their_newest_readings_say(client):

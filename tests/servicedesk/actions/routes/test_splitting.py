@@ -187,7 +187,7 @@ def test_work_long_before_its_window_is_not_pulled_forward(dario):
     place(ticket, dario)
     item = soon(ticket, opens_on=TODAY + timedelta(days=8))
 
-    with pytest.raises(RouteRefused, match="opens on 27 November"):
+    with pytest.raises(RouteRefused, match="opens on Friday 27 November"):
         add(stop_of(ticket), due_items=[item])
     assert splitting.work_near(stop_of(ticket), today=TODAY) == ([], [])
 

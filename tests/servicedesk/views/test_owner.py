@@ -20,6 +20,7 @@ from servicedesk.planning.calendar import week_name
 from tests import make
 from tests.servicedesk.actions.outbox import published
 from tests.servicedesk.emails import scenes
+from tests.servicedesk.views.phone_day import today
 
 pytestmark = pytest.mark.django_db
 
@@ -351,8 +352,8 @@ def test_altered_link_gets_a_clear_page(client, token):
 
 
 def test_after_a_sale_the_old_owners_link_opens_nothing(client, token, planned):
-    Ownership.objects.filter(site=planned.site).update(to_on=now().date())
-    Ownership.objects.create(site=planned.site, customer=make.customer(), from_on=now().date())
+    Ownership.objects.filter(site=planned.site).update(to_on=today())
+    Ownership.objects.create(site=planned.site, customer=make.customer(), from_on=today())
 
     assert page(client, token).status_code == 410
     assert press(client, token, AnswerKind.CONFIRM).status_code == 410

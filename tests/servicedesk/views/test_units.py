@@ -11,6 +11,7 @@ from equipment.models import Component, Fitting, Reading, ReadingSet
 from servicedesk.actions.due import refresh_all
 from servicedesk.models import DueItem
 from tests import make
+from tests.servicedesk.views.phone_day import today
 
 pytestmark = pytest.mark.django_db
 BEGIN = date(2025, 1, 1)
@@ -230,7 +231,7 @@ def test_technician_exchanges_only_where_his_route_sends_him_today(client, place
     assert f"/positions/{place.pk}/exchange/" not in _system(client, place)
 
     technician = make.technician(user=dario, shifts=False)
-    route = make.route(technician=technician, day=timezone.localdate())
+    route = make.route(technician=technician, day=today())
     make.stop(route=route, site=place.system.site)
 
     assert client.get(address).status_code == 200

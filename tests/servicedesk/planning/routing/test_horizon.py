@@ -138,7 +138,7 @@ def test_stop_that_could_go_along_says_the_day_and_the_kilometres():
     told = {out.job: out for out in plan.left_out}["ticket:2"]
     assert (told.reason, told.day) == (LeftOutReason.LATER, 3)
     assert told.detour_hm == pytest.approx(2 * 4 * 10 * 10 * 1.3, abs=4)
-    assert "Thursday, +104 km" in told.because
+    assert "This week Thursday comes nearest." in told.because
 
 
 def test_region_with_bad_roads_has_its_own_factor():

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from customers.models import Pond
 from equipment.models import System
 from servicedesk.tables import calendar as tables
+from servicedesk.tables.asked import date_at
 from servicedesk.tables.clocks import clocks_of
 from servicedesk.tables.systems import ponds_of_systems
 
@@ -22,7 +23,7 @@ def calendar(request):
             if not asked.isdecimal() or len(asked) > 15:
                 raise Http404
             return of(request, int(asked))
-    year = tables.year_of_the_firm(today=timezone.localdate())
+    year = tables.year_of_the_firm(today=date_at(request.firm, timezone.now()))
     months = tables.months_with_weeks(year)
     context = {"months": months, "year": year, "basis": tables.basis_words(year)}
     return render(request, "calendar/firm.html", context)

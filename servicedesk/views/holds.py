@@ -19,7 +19,7 @@ from servicedesk.actions.holds import (
 )
 from servicedesk.forms.holds import HoldForm, NoVanForm
 from servicedesk.models import Hold
-from servicedesk.planning.calendar import site_date
+from servicedesk.tables.asked import date_at
 from servicedesk.tables.holds import hold_shown, met_shown
 
 SHOWN = 100
@@ -117,4 +117,4 @@ def _page(request, today, form, van):
 
 def _today(request):
     """The date on the wall of the shop."""
-    return site_date(timezone.now(), getattr(request.firm, "time_zone", "UTC"))
+    return date_at(request.firm, timezone.now())

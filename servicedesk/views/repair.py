@@ -14,7 +14,8 @@ from servicedesk.actions.routes.repairs import accept as accepting
 from servicedesk.actions.routes.repairs.propose import propose
 from servicedesk.forms.repair import FORMS, EmergencyForm
 from servicedesk.models import Repair, Ticket
-from servicedesk.planning.calendar import site_date, week_monday, week_name
+from servicedesk.planning.calendar import week_monday, week_name
+from servicedesk.tables.asked import date_at
 from servicedesk.tables.repair import repair_shown
 from servicedesk.tables.tickets import tickets_listed
 from servicedesk.tables.waiting import SHOWN
@@ -23,7 +24,7 @@ from servicedesk.tables.week import days_to_come
 
 def _today(request):
     """The date on the wall of the shop."""
-    return site_date(timezone.now(), getattr(request.firm, "time_zone", "UTC"))
+    return date_at(request.firm, timezone.now())
 
 
 def _monday(name):

@@ -25,8 +25,9 @@ from servicedesk.forms.stock import (
     RoomForm,
 )
 from servicedesk.models import PartOrder, Technician, Ticket
-from servicedesk.planning.calendar import site_date, week_monday
+from servicedesk.planning.calendar import week_monday
 from servicedesk.planning.stock import SHELF
+from servicedesk.tables.asked import date_at
 from servicedesk.tables.load import Loads
 from servicedesk.tables.stock import Stock, kit_misses, last_moves, orders_listed
 
@@ -34,7 +35,7 @@ SHELF_NAME = "shelf"
 
 
 def firm_today(request):
-    return site_date(timezone.now(), getattr(request.firm, "time_zone", "UTC"))
+    return date_at(request.firm, timezone.now())
 
 
 @never_cache

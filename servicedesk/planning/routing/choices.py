@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from servicedesk.planning.routing.ahead import prize_ahead_cents
-from servicedesk.planning.routing.horizon import Bundle, bundles, deadline
+from servicedesk.planning.routing.horizon import GRAVE, Bundle, bundles, deadline
 from servicedesk.planning.routing.insertion import lean_jobs
 from servicedesk.planning.routing.problem import (
     WEEK,
@@ -20,6 +20,8 @@ from servicedesk.planning.routing.problem import (
 from servicedesk.planning.routing.sorting import LATE_PERCENT, is_good_day, longest_min, prize_cents
 
 MEETING_KEPT = 20_000  # cents for each of its people, at the least: it was settled; our judgement
+
+DAY_PERCENT = 2  # of the prize, lost with each day that people or fish wait; our judgement
 
 
 @dataclass(frozen=True)
@@ -64,10 +66,14 @@ def prize_on(problem: WeekProblem, wish: StopWish, jobs: tuple[Job, ...], day: i
     Returns cents.
     Source: our own rule.
     """
-    if problem.weeks > 1 and not wish.locks:
-        return prize_ahead_cents(problem, wish, jobs, day)
-    prize = prize_cents(wish, jobs)
-    return prize if wish.locks or is_good_day(wish, day) else prize * LATE_PERCENT // 100
+    if wish.locks:
+        return prize_cents(wish, jobs)
+    if problem.weeks > 1:
+        prize = prize_ahead_cents(problem, wish, jobs, day)
+    else:
+        prize = prize_cents(wish, jobs)
+        prize = prize if is_good_day(wish, day) else prize * LATE_PERCENT // 100
+    return prize * (100 - DAY_PERCENT * day) // 100 if _is_pressing(wish) else prize
 
 
 def _done_together(problem: WeekProblem, wish: StopWish, week: int) -> list[Bundle]:
@@ -139,4 +145,10 @@ def _joins(wish: StopWish, before: Window, after: Window) -> bool:
         (w.opens_min, w.closes_min, w.starts_by_min) == (0, WHOLE_DAY, None)
         for w in (before, after)
     )
-    return whole and is_good_day(wish, before.day) == is_good_day(wish, after.day)
+    alike = is_good_day(wish, before.day) == is_good_day(wish, after.day)
+    return whole and alike and not _is_pressing(wish)
+
+
+def _is_pressing(wish: StopWish) -> bool:
+    """People or fish wait already: then each day counts, not only the week."""
+    return any(job.harm in GRAVE and job.days_late >= 0 for job in wish.jobs)

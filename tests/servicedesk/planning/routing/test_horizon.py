@@ -9,7 +9,7 @@ from servicedesk.kinds import Harm
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.cost import plan_cost_cents
 from servicedesk.planning.routing.greedy import plan_week_greedily
-from servicedesk.planning.routing.problem import LeftOutReason, Place, WeekProblem, Window
+from servicedesk.planning.routing.problem import LeftOutReason, Lock, Place, WeekProblem, Window
 from servicedesk.planning.routing.solver import plan_week
 from tests.servicedesk.planning.routing.horizons import (
     THREE_WEEKS,
@@ -78,6 +78,17 @@ def test_danger_to_people_or_fish_never_waits_to_save_kilometres(harm):
     plan = planned(horizon([grave, later]))
 
     assert days(plan)["site:1"] < 7
+
+
+@pytest.mark.parametrize(("harm", "day"), [(Harm.SAFETY, 0), (Harm.FISH, 0), (Harm.ASSET, 2)])
+def test_people_and_fish_that_wait_already_come_first_though_somebody_passes_on_wednesday(
+    harm, day
+):
+    waits = site(1, 8, job("ticket:1", harm=harm, days_late=8))
+    close_by = site(2, 8, locks=(Lock("dario", 2),))
+    plan = planned(horizon([waits, close_by]))
+
+    assert days(plan)["site:1"] == day
 
 
 def test_work_of_a_full_third_week_comes_forward():

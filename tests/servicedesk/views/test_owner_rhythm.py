@@ -11,6 +11,7 @@ from servicedesk.kinds import AnswerKind, DoneBy
 from servicedesk.models import OwnerAnswer, Reminder, Work
 from tests import make
 from tests.servicedesk.emails import scenes
+from tests.servicedesk.views.phone_day import today
 
 pytestmark = pytest.mark.django_db
 
@@ -42,9 +43,7 @@ def test_page_offers_four_answers_and_looking_records_nothing(client, door):
 
 
 def test_i_did_it_is_recorded_as_the_owners_word(client, door):
-    today = timezone.localdate().isoformat()
-
-    filled(client, f"{door}did_it_myself/", done_on=today, note="")
+    filled(client, f"{door}did_it_myself/", done_on=today().isoformat(), note="")
 
     page = client.get(door).content.decode()
     assert "You did it yourself." in page

@@ -5,6 +5,7 @@ import os
 import hypothesis
 import pytest
 from django.conf import settings
+from django.db import connection
 
 from tests.environment import FOLDER
 
@@ -64,3 +65,26 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix):
     database = settings.DATABASES["default"]
     if database["ENGINE"].endswith("sqlite3"):
         database["TEST"]["NAME"] = str(FOLDER / "servicedesk.sqlite3")
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """On PostgreSQL a session that is still open keeps the database from being dropped.
+
+    A child process that calculates sees only at its next step that its program is gone.
+    """
+    from tests.machines import until  # noqa: PLC0415 (a plugin: pytest has to load it first)
+
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock():
+            until(lambda: not others_in_the_database(), seconds=30, what="the last processes")
+
+
+def others_in_the_database():
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT count(*) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+        return cursor.fetchone()[0]

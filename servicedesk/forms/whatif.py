@@ -119,6 +119,11 @@ class SettingsForm(forms.Form):
         data = super().clean()
         if (data.get("shop_lat") is None) != (data.get("shop_lon") is None):
             self.add_error("shop_lon", _t("Another shop needs both latitude and longitude."))
+        everybody = self.fields["absent"].queryset.count()
+        if everybody and len(data.get("absent") or ()) == everybody and not data.get("added"):
+            self.add_error(
+                "absent", _t("Somebody has to go to the ponds: let one stay, or add one.")
+            )
         for number in INTERVALS:
             self._clean_interval(number, data)
         return data

@@ -123,6 +123,13 @@ def test_what_cannot_be_is_said_at_its_field(office, fields, said):
     assert said in text(answer)
 
 
+def test_year_without_anybody_is_sent_back(office, dario):
+    fields = FOR_BOTH | {"b-absent": [dario.pk]}
+
+    assert "let one stay, or add one" in text(office.post("/what-if/new/", fields))
+    assert office.post("/what-if/new/", fields | {"b-added": "1"}).status_code == 302
+
+
 @pytest.mark.parametrize(
     ("typed", "said"), [("soon", "is no interval"), ("90h", "is counted in d: use one of these")]
 )

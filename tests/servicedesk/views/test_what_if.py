@@ -62,6 +62,7 @@ def test_empty_list_says_what_may_be_asked(office):
 
 
 def test_changes_are_asked_for_in_words_and_kept(office, dario):
+    make.technician()
     task = pond()
     answer = office.post(
         "/what-if/new/",

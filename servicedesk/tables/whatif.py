@@ -285,6 +285,12 @@ def assumptions(asked: WhatIf, *, unit: str) -> list[str]:
         % {"way": asked.per_km / ways_a_km, "unit": unit, "hour": asked.per_hour},
         _("Parts are those that the task's list names, once for each time that it is done."),
     ]
+    return said + _found_in(runs)
+
+
+def _found_in(runs):
+    """What the simulated years themselves have to add."""
+    said = []
     by_hand = max((run.total.by_hand for run in runs), default=0)
     if by_hand:
         said.append(

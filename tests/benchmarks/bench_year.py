@@ -1,7 +1,7 @@
 """A service year of 400 ponds and 3 technicians: by due dates, by zones and by this program.
 
-python -m tests.benchmarks.bench_year --seeds 11 12 13 [--weeks 52] [--iterations 6000]
-    [--policies due zones zones+ ours] [--processes 2] [--solves 1] [--disturbed]
+python -m tests.benchmarks.bench_year --seeds 11 12 13 [--weeks 52] [--iterations 10000]
+    [--policies due zones zones+ ours] [--processes 2] [--solves 2] [--disturbed]
 
 Each seed is another world. 13 weeks of warm-up are not counted. Beside the ratios stands what no
 year can do without: the radial bound, and perfect timing. Of the latter due-date order needs 2.7
@@ -99,9 +99,9 @@ def main(argv=None, write=sys.stdout.write):
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--seeds", type=int, nargs="+", default=[11, 12, 13])
     asked.add_argument("--weeks", type=int, default=52)
-    asked.add_argument("--iterations", type=int, default=6000)
+    asked.add_argument("--iterations", type=int, default=10_000)
     asked.add_argument("--horizon", type=int, default=3)
-    asked.add_argument("--solves", type=int, default=1, help="a week, of which the better is kept")
+    asked.add_argument("--solves", type=int, default=2, help="a week, of which the better is kept")
     asked.add_argument("--processes", type=int, default=2)
     asked.add_argument("--policies", nargs="+", default=["due", "zones", "zones+", "ours"])
     asked.add_argument("--disturbed", action="store_true")

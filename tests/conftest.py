@@ -67,12 +67,22 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix):
         database["TEST"]["NAME"] = str(FOLDER / "servicedesk.sqlite3")
 
 
+@pytest.fixture(autouse=True)
+def no_child_outlives_its_test():
+    """With workers nobody ends a child process that calculates: it would hold the database."""
+    from servicedesk.actions.routes import children  # noqa: PLC0415 (needs the settings)
+
+    yield
+    import sys; print("LEFT", len(children.started()), file=sys.stderr) if children.started() else None
+    for child in children.started():
+        child.kill()
+        child.wait()
+    children.reap()
+
+
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup, django_db_blocker):
-    """On PostgreSQL a session that is still open keeps the database from being dropped.
-
-    A child process that calculates sees only at its next step that its program is gone.
-    """
+    """On PostgreSQL a session that is still open keeps the database from being dropped."""
     from tests.machines import until  # noqa: PLC0415 (a plugin: pytest has to load it first)
 
     yield

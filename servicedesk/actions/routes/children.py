@@ -37,6 +37,11 @@ def start(*words: str) -> None:
     _started.append(child)
 
 
+def started() -> list[subprocess.Popen]:
+    """Those that this process started and has not let go of."""
+    return list(_started)
+
+
 def reap() -> None:
     """Let go of those that have ended, so that none is left a zombie."""
     _started[:] = [child for child in _started if child.poll() is None]

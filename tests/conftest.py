@@ -73,7 +73,6 @@ def no_child_outlives_its_test():
     from servicedesk.actions.routes import children  # noqa: PLC0415 (needs the settings)
 
     yield
-    import sys; print("LEFT", len(children.started()), file=sys.stderr) if children.started() else None
     for child in children.started():
         child.kill()
         child.wait()

@@ -85,7 +85,8 @@ def _arrived() -> list[Move]:
 def _used(since: datetime) -> list[Move]:
     """Out of the van of whoever did the work; work that was refused has used nothing."""
     rows = (
-        PartUsed.objects.filter(
+        PartUsed.objects.standing()
+        .filter(
             work__state=WorkState.ACCEPTED,
             work__outcome=Outcome.DONE,
             work__done_by=DoneBy.TECHNICIAN,

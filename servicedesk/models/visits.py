@@ -45,6 +45,24 @@ def left_off_reasons():
     return choices(kinds.LeftOffReason)
 
 
+class Struck(models.Model):
+    """A row that was wrong stays on record: struck out, by whom and why, and counts no more."""
+
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    struck_because = models.CharField(max_length=250, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class StruckQuerySet(models.QuerySet):
+    def standing(self):
+        return self.filter(struck_at=None)
+
+
 class Visit(models.Model):
     """One stay of one technician at one site, as sent by his phone or typed in later."""
 
@@ -52,6 +70,12 @@ class Visit(models.Model):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="visits")
     technician = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="visits"
+    )
+    helpers = models.ManyToManyField(
+        settings.AUTH_USER_MODEL,
+        blank=True,
+        related_name="helped_visits",
+        help_text="Who else of ours was there.",
     )
     stop = models.ForeignKey(Stop, on_delete=models.SET_NULL, null=True, blank=True)
     arrived_at = models.DateTimeField()
@@ -170,7 +194,7 @@ class SystemCheck(models.Model):
         ]
 
 
-class PartUsed(models.Model):
+class PartUsed(Struck):
     """A part taken from the van and used up at a visit."""
 
     uuid = models.UUIDField(default=uuid.uuid4, unique=True)
@@ -182,6 +206,8 @@ class PartUsed(models.Model):
     )
     part = models.ForeignKey(Part, on_delete=models.PROTECT)
     quantity = models.PositiveSmallIntegerField(default=1)
+
+    objects = StruckQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -217,7 +243,7 @@ class Photo(models.Model):
     received_at = models.DateTimeField()
 
 
-class Defect(models.Model):
+class Defect(Struck):
     """Something to mend, with the sign by which it was seen."""
 
     uuid = models.UUIDField(default=uuid.uuid4, unique=True)
@@ -239,3 +265,5 @@ class Defect(models.Model):
     mended_by_work = models.ForeignKey(
         Work, on_delete=models.PROTECT, null=True, blank=True, related_name="mended"
     )
+
+    objects = StruckQuerySet.as_manager()

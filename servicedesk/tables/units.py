@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from customers.models import Trail
 from equipment.kinds import PositionKind
 from equipment.models import Component, Fitting, Position
 from servicedesk.actions.units import EXCHANGE, UnitHours, unit_hours
 from servicedesk.kinds import PlaceKind
-from servicedesk.models import RecallUnit, Work
+from servicedesk.models import PartUsed, RecallUnit, Work
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.warranty import warranty_until
 from servicedesk.tables.systems import ponds_of_systems
@@ -115,10 +115,11 @@ def works_on(unit: Component, seats: list[Seat]) -> list[Work]:
     for seat in seats:
         place = seat.fitting.position_id
         where |= Q(position=place) | Q(position__serves=place)
+    standing_parts = PartUsed.objects.standing().select_related("part")
     rows = (
         Work.objects.filter(where)
         .select_related("task", "position", "user", "contact", "site")
-        .prefetch_related("parts_used__part")
+        .prefetch_related(Prefetch("parts_used", standing_parts))
         .order_by("-done_at", "-pk")[:MOST_WORKS]
     )
     return [row for row in rows if row.component_id == unit.pk or _while_there(row, seats)]

@@ -24,8 +24,8 @@ def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> d
         "checks": SystemCheck.objects.filter(visit=visit).select_related(
             "system", "start_approved_by"
         ),
-        "parts": PartUsed.objects.filter(visit=visit).select_related("part"),
-        "defects": Defect.objects.filter(visit=visit),
+        "parts": PartUsed.objects.standing().filter(visit=visit).select_related("part"),
+        "defects": Defect.objects.standing().filter(visit=visit),
         "verdicts": _verdicts(visit),
         "not_found": NOT_FOUND,
         "clock_off": _clock_off(visit),

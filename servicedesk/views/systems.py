@@ -84,9 +84,9 @@ def system(request, pk):
         .filter(system=shown)
         .select_related("task", "position")
         .order_by("due_when_opened_on", "pk"),
-        "defects": Defect.objects.filter(system=shown).order_by(
-            F("mended_at").asc(nulls_first=True), "-seen_at"
-        )[:HISTORY_ROWS],
+        "defects": Defect.objects.standing()
+        .filter(system=shown)
+        .order_by(F("mended_at").asc(nulls_first=True), "-seen_at")[:HISTORY_ROWS],
         "today": today,
     }
     return render(request, "systems/system.html", context)

@@ -106,12 +106,13 @@ def _keep_rows(found, hidden):
     works = Work.objects.filter(visit=visit, state=WorkState.ACCEPTED)
     works = works.select_related("task", "system", "position", "pond").order_by("pk")
     found.works = [row for row in works if not theirs(row)]
-    defects = Defect.objects.filter(visit=visit).select_related("system", "position")
+    defects = Defect.objects.standing().filter(visit=visit).select_related("system", "position")
     found.defects = [row for row in defects.order_by("-urgent", "pk") if not theirs(row)]
     sets = visit.reading_sets.select_related("system", "pond").order_by("taken_at", "pk")
     found.sets = [row for row in sets if not theirs(row)]
     mine = {work.pk for work in found.works}
-    parts = PartUsed.objects.filter(Q(visit=visit) | Q(work__visit=visit)).select_related("part")
+    used = PartUsed.objects.standing().filter(Q(visit=visit) | Q(work__visit=visit))
+    parts = used.select_related("part")
     photos = Photo.objects.filter(Q(visit=visit) | Q(work__visit=visit))
     loose = not systems and not ponds
     found.parts = [row for row in parts.order_by("pk") if _shown(row, mine, loose)]

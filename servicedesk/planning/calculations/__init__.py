@@ -16,6 +16,7 @@ from servicedesk.planning.calculations import (
     statistics_rows,
     unit_rows,
     water_rows,
+    weather_rows,
 )
 from servicedesk.planning.calculations.engine import Calculation, CalculationRefused, slug
 
@@ -28,6 +29,7 @@ CALCULATIONS = (
     *water_rows.CALCULATIONS,
     *lake_rows.CALCULATIONS,
     *ice_rows.CALCULATIONS,
+    *weather_rows.CALCULATIONS,
     *air_rows.CALCULATIONS,
     *airline_rows.CALCULATIONS,
     *diffuser_rows.CALCULATIONS,

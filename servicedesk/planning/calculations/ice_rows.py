@@ -1,6 +1,7 @@
 """Growth of ice, by name: for planning on the command line, never beside a pond."""
 
 from equipment.physics import ice, units
+from servicedesk.planning.agency_texts import NOT_NEAR_AN_AERATOR, agency_texts
 from servicedesk.planning.calculations.engine import Calculation
 
 NO_STRENGTH = (
@@ -120,6 +121,67 @@ def ice_of_an_aerated_pond(measured_thickness_in: float = 0.0) -> str:
     return "unsafe"
 
 
+def agency_ice_text(who: str) -> list:
+    """What an agency prints for new clear ice, word for word; nothing is computed from it.
+
+    who: as the agency says it, such as snowmobile or small ATV.
+    Returns the least and the most inches that it prints; nothing where it prints no most.
+    Raises ValueError for words that it does not print.
+    Source: Minnesota DNR, news releases of about 2021 to 2024.
+    """
+    least, most = _printed(0, who)
+    return [least, None if most == "more" else most]
+
+
+def agency_white_ice_text() -> float:
+    """How many times as much an agency prints for white or snow-covered ice.
+
+    Returns a number.
+    Source: Minnesota DNR, news releases of about 2021 to 2024.
+    """
+    return _printed(0, "white or snow-covered ice, times")
+
+
+def older_agency_ice_text() -> dict:
+    """What the same agency printed some years before; nothing is computed from it.
+
+    Returns inches by its own words.
+    Source: Minnesota DNR, news releases of 2012 to 2019.
+    """
+    return agency_texts()[1].as_printed
+
+
+def cautious_agency_ice_text() -> dict:
+    """What another agency prints for hard ice; nothing is computed from it.
+
+    Returns inches by its own words.
+    Source: US Army CRREL, quoted by New Hampshire Fish and Game, 2018 to 2024.
+    """
+    return agency_texts()[2].as_printed
+
+
+def permit_inspection_days(jurisdiction: str) -> float:
+    """How often a public permit for aeration in winter asks for an inspection of the signs.
+
+    jurisdiction: only Minnesota is stored; elsewhere ask the local authority.
+    Returns days, at most, between inspections.
+    Raises ValueError for another place.
+    Source: Minnesota DNR, news releases of 2013 to 2024.
+    """
+    if jurisdiction.strip().lower() != "minnesota":
+        raise ValueError("only Minnesota is stored: ask the local authority")
+    return agency_texts()[3].as_printed["days between inspections, at most"]
+
+
+def _printed(text, who):
+    wanted = " ".join(who.lower().split())
+    printed = agency_texts()[text].as_printed
+    found = {key: value for key, value in printed.items() if key.lower() == wanted}
+    if not found:
+        raise ValueError(f"the agency prints nothing for {who!r}")
+    return next(iter(found.values()))
+
+
 def _cold_f(daily_mean_f, *, net):
     means = [units.to_stored("temperature", mean, "F") for mean in daily_mean_f]
     return 1.8 * ice.freezing_degree_days(means, net)
@@ -130,6 +192,10 @@ _F = {"afdd_F": "afdd_f", "additional_afdd_F": "additional_afdd_f", "daily_mean_
 
 def _row(name, function, asked_as, inputs=_F):
     return Calculation(name, function, (asked_as,), inputs, says=NO_STRENGTH)
+
+
+def _text(name, function, asked_as):
+    return Calculation(name, function, (asked_as,), says=NOT_NEAR_AN_AERATOR)
 
 
 CALCULATIONS = (
@@ -170,4 +236,23 @@ CALCULATIONS = (
         r"accumulated freezing degree.days \(?degf\)?,? thaw days subtract.*",
     ),
     _row("ice_of_an_aerated_pond", ice_of_an_aerated_pond, r"ice on an aerated pond"),
+    _text(
+        "agency_ice_text", agency_ice_text, r"public.agency ice guidance,? (?P<who>[a-z][a-z -]+)"
+    ),
+    _text(
+        "agency_white_ice_text",
+        agency_white_ice_text,
+        r"multiplier for white or snow.covered ice",
+    ),
+    _text(
+        "older_agency_ice_text",
+        older_agency_ice_text,
+        r"older version of the same agency guidance.*",
+    ),
+    _text("cautious_agency_ice_text", cautious_agency_ice_text, r"more cautious guidance\b.*"),
+    _text(
+        "permit_inspection_days",
+        permit_inspection_days,
+        r"winter operation duties attached to a public permit:? inspection interval",
+    ),
 )

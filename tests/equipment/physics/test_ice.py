@@ -1,16 +1,19 @@
 """Growth of ice. Check rows: tests/reference/ice.json; each row names its own source."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from equipment.physics import ice
+from servicedesk.planning.agency_texts import agency_texts
 from servicedesk.planning.calculations import calculated, found, slug
 from tests.checks import agrees, rows
 
 # What agencies say of thickness is their text, never a figure of ours; permits are other rules.
-NOT_CALCULATED = ("public-agency", "multiplier", "older version", "more cautious", "winter op")
-ROWS = [row for row in rows("ice") if not row["quantity"].startswith(NOT_CALCULATED)]
+STORED = ("public-agency", "multiplier", "older version", "more cautious", "winter op")
+ROWS = [row for row in rows("ice") if not row["quantity"].startswith(STORED)]
 
 
 @pytest.mark.parametrize("named", [str, slug], ids=["quantity", "slug"])
@@ -20,6 +23,28 @@ def test_row_of_ice_passes_by_its_quantity_and_says_that_it_tells_nothing_of_str
 
     assert agrees(row["expected"], calculated(name, row["inputs"]), row["tolerance"])
     assert "nothing about strength" in found(name)[0].says
+
+
+@pytest.mark.parametrize("named", [str, slug], ids=["quantity", "slug"])
+@pytest.mark.parametrize("row", rows("ice", *STORED), ids=lambda row: row["id"])
+def test_text_of_an_agency_is_given_as_it_prints_it_and_said_not_to_apply_near_bubbles(row, named):
+    name = named(row["quantity"])
+
+    assert calculated(name, row["inputs"]) == row["expected"]
+    assert "does not apply near an aerator" in found(name)[0].says
+
+
+def test_no_program_but_the_list_of_calculations_reads_the_texts_of_agencies():
+    root = Path(__file__).parents[3]
+    reading = {
+        path.name
+        for house in ("customers", "equipment", "servicedesk")
+        for path in (root / house).rglob("*.py")
+        if "agency_texts" in path.read_text()
+    }
+
+    assert reading == {"agency_texts.py", "ice_rows.py"}
+    assert all(text.agency and text.seen and text.words for text in agency_texts())
 
 
 @given(st.floats(0, 40))

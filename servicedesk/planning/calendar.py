@@ -50,6 +50,17 @@ def said_day(day: date, *, near: date | None = None) -> str:
     return f"{day:%A} {day.day} {day:%B}{year}"
 
 
+def said_week(day: date) -> str:
+    """The week of a day as it is said where no dates stand beside it.
+
+    day: any date.
+    Returns text such as "Week 48 of 2026", by ISO year.
+    Source: ISO 8601 week rule; our own words.
+    """
+    year, week, _ = day.isocalendar()
+    return f"Week {week} of {year}"
+
+
 def week_monday(name: str) -> date:
     """The Monday that begins an ISO week.
 

@@ -1,5 +1,7 @@
 """Work that waits for a place in the week: why, and which day would take it after all."""
 
+from datetime import timedelta
+
 from django.db.models import OuterRef, Q, Subquery
 from django.utils.translation import gettext as _
 
@@ -62,7 +64,7 @@ def waiting_rows(tickets, week, held=None):
         if is_for_the_office(ticket):
             said = _("For the office: nobody drives there for it. It is in no plan.")
         because = said or getattr(ticket, "because_left", None) or _why(ticket)
-        later = ticket.paused or (ticket.due_on and ticket.due_on > week.sunday)
+        later = _can_wait(ticket, week.sunday)
         rows = can_wait if later else due
         rows.append(
             {
@@ -74,6 +76,17 @@ def waiting_rows(tickets, week, held=None):
             }
         )
     return sorted(due, key=_rank), sorted(can_wait, key=lambda row: -row["standing"].lateness)
+
+
+def _can_wait(ticket, sunday):
+    return bool(ticket.paused or (ticket.due_on and ticket.due_on > sunday))
+
+
+def all_can_wait(user, pks, day, *, today):
+    """Whether none of some tickets without a day is due in the week of a day."""
+    sunday = day + timedelta(days=6 - day.weekday())
+    found = list(waiting(user, None, today=today).filter(pk__in=pks))
+    return bool(found) and all(_can_wait(ticket, sunday) for ticket in found)
 
 
 def _rank(row):

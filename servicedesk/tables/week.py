@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from customers.models import SiteSecret
@@ -269,3 +270,23 @@ def answers_to(sheet):
         else:
             others.append({"answer": answer, "stop": stop})
     return {"confirmed": len(confirmed), "others": others, "stops": len(sheet.stops)}
+
+
+def tries_of(run) -> list[str]:
+    """How the last plan was looked for, a sentence for each search; nothing before it is there."""
+    if run is None or not run.says:
+        return []
+    found = list(run.solves.defer("result").order_by("seed"))
+    costs = [solve.best_cost for solve in found if solve.best_cost is not None]
+    words = []
+    for number, solve in enumerate(found, start=1):
+        said = _("Try %(number)d: %(done)s of %(of)s rounds of the search, draw %(seed)d.") % {
+            "number": number,
+            "done": number_format(solve.done_iterations, 0, use_l10n=True, force_grouping=True),
+            "of": number_format(run.iterations, 0, use_l10n=True, force_grouping=True),
+            "seed": solve.seed,
+        }
+        if len(costs) > 1 and solve.best_cost == min(costs):
+            said = f"{said} {_('The better plan.')}"
+        words.append(said)
+    return words

@@ -18,7 +18,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.told import told_days
 from servicedesk.actions.routes.week import read_week
 from servicedesk.models import PlanRun
-from servicedesk.planning.calendar import week_name
+from servicedesk.planning.calendar import said_week, week_name
 from servicedesk.tables.asked import date_at, monday_of, say_why_not
 from servicedesk.tables.load import Loads, load_of, short_in_week
 from servicedesk.tables.route import lunch_shown, pictures, stop_lines
@@ -28,6 +28,7 @@ from servicedesk.tables.week import (
     day_row,
     sheet_of,
     stops_shown,
+    tries_of,
 )
 
 THURSDAY = 4  # from then on the next week is what is being made
@@ -54,7 +55,8 @@ def week(request, name):
     try:
         read = read_week(monday, today=today, firm=request.firm)
     except RouteRefused as refused:
-        return render(request, "week/none.html", {"name": name, "sentences": refused.sentences})
+        context = {"said": said_week(monday), "sentences": refused.sentences}
+        return render(request, "week/none.html", context)
     sheet = sheet_of(read)
     run = PlanRun.objects.defer("problem").filter(monday_on=monday).order_by("pk").last()
     held = why_held(today=today, now=timezone.now())
@@ -71,6 +73,7 @@ def week(request, name):
             "sheet": sheet,
             "is_over": read.sunday < today,
             "run": run,
+            "tries": tries_of(run),
             "progress": progress_of(run),
             "waiting": by_site(due[:SHOWN]),
             "waiting_shown": min(len(due), SHOWN),

@@ -17,6 +17,7 @@ from servicedesk.forms.week import AddForm, DropForm, MoveForm, PlaceForm, Split
 from servicedesk.models import Caution, DueItem, HandChange, Ticket
 from servicedesk.planning.calendar import week_name
 from servicedesk.tables.asked import date_at, monday_of, say_done, say_why_not, stop_named
+from servicedesk.tables.waiting import all_can_wait
 from servicedesk.tables.week import days_to_come
 
 CHANGES_SHOWN = 100
@@ -202,12 +203,17 @@ def add_to_stop(request, uuid):
 @office_only
 def take_off_stop(request, uuid):
     stop = stop_named(uuid)
+    tickets = [ticket.pk for ticket, _closes_on in dropping.open_work(stop)]
     try:
         change = by_hand.take_off(stop, **_who(request))
     except RouteRefused as refused:
         say_why_not(request, refused)
     else:
-        words = _("%(site)s waits for a place again.")
+        words = _("%(site)s was taken off its day and waits for a place.")
+        if all_can_wait(request.user, tickets, stop.route.day, today=_today(request)):
+            words = _(
+                "%(site)s was taken off its day. Nothing there is due this week: it can wait."
+            )
         say_done(request, words % {"site": stop.site}, change)
     return redirect("week", name=week_name(stop.route.day))
 

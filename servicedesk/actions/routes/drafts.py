@@ -5,9 +5,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
+from customers.models import Site
+from servicedesk.actions.routes.hours import Hours
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.actions.routes.wishes import open_tickets, wish_keys
 from servicedesk.models import PlanRun, Route, Stop, StopTicket
+from servicedesk.planning.calendar import said_day
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.insertion import Orders
 from servicedesk.planning.routing.problem import (
@@ -74,6 +77,18 @@ def faults_of(problem: WeekProblem, routes: list[PlannedRoute]) -> list[str]:
         if wish.key in there
     )
     return checker.faults(replace(problem, wishes=wishes), WeekPlan(tuple(routes), ()))
+
+
+def held_back(week: WeekOfRecords, routes: list[PlannedRoute]) -> list[str]:
+    """What keeps people from stops of some days, a sentence each: a hold, or no way for a van."""
+    days = {(int(s.wish.split(":")[1]), route.day) for route in routes for s in route.stops}
+    sites = {site.pk: site for site in Site.objects.filter(pk__in={pk for pk, _day in days})}
+    hours = Hours(week, sites.values())
+    found = []
+    for pk, number in sorted(days, key=lambda one: one[::-1]):
+        if why := hours.why_held(sites[pk], week.day(number)):
+            found.append(f"{sites[pk]}, {said_day(week.day(number))}: {why}. Choose another day.")
+    return found
 
 
 def save_routes(

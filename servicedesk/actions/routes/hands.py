@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from customers.models import Firm, Site
-from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
+from servicedesk.actions.routes.drafts import faults_of, held_back, orders_of, save_routes, timed
 from servicedesk.actions.routes.parts import ready, refuse_unready
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
@@ -252,7 +252,9 @@ def settle(before: WeekOfRecords, placed: set[Day], left: set[Day]) -> None:
     routes = {(route.technician, route.day): route for route in timed(problem, orders)}
     judged = placed | _days_of_partners(orders, placed)
     if faults := faults_of(problem, [route for day, route in routes.items() if day in judged]):
-        raise RouteRefused(*faults)
+        raise RouteRefused(
+            *faults, *held_back(week, [routes[day] for day in placed & routes.keys()])
+        )
     touched = placed | left
     kept = [route for day, route in routes.items() if day in touched]
     save_routes(week, problem, kept, days=touched)

@@ -11,11 +11,17 @@ from customers.models import OpeningHours, OwnerHours, Site
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
-from servicedesk.planning.calendar import is_in_part_of_year
+from servicedesk.planning.calendar import is_in_part_of_year, said_day
 from servicedesk.planning.due.counting import pull_forward_days
 from servicedesk.planning.routing.barriers import Barrier, barrier_of, is_within
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
 
+WHY = {
+    HoldKind.HEAT: "no work in the heat",
+    HoldKind.TREATMENT: "its water is treated: no visit, no start",
+    HoldKind.NO_GO_AREA: "the way there is closed",
+    HoldKind.BLACKOUT: "nobody may come",
+}
 WAITS = [DecisionKind.POSTPONED, DecisionKind.BLOCKED]
 
 
@@ -56,18 +62,20 @@ class Hours:
         return tuple(windows)
 
     def _is_held(self, site: Site, day: date) -> bool:
+        return bool(self.why_held(site, day))
+
+    def why_held(self, site: Site, day: date) -> str:
+        """What keeps everybody from a site on a day, in words; nothing where nothing does."""
         if is_in_part_of_year(day, site.no_van_from, site.no_van_to):
-            return True
-        if any(
-            hold.from_on <= day <= hold.to_on and is_within(area, site.lat, site.lon)
-            for hold, area in self.areas
-        ):
-            return True
-        return any(
-            hold.from_on <= day <= hold.to_on
-            and (hold.site_id == site.pk or (hold.region_id and hold.region_id == site.region_id))
-            for hold in self.holds
-        )
+            return "no van gets there at this time of the year"
+        for hold, area in self.areas:
+            if hold.from_on <= day <= hold.to_on and is_within(area, site.lat, site.lon):
+                return _in_words(hold)
+        for hold in self.holds:
+            here = hold.site_id == site.pk or (hold.region_id and hold.region_id == site.region_id)
+            if here and hold.from_on <= day <= hold.to_on:
+                return _in_words(hold)
+        return ""
 
     def _open(self, site: Site, day: date) -> list[Window]:
         number = self.week.number(day)
@@ -109,6 +117,10 @@ class Hours:
             self.week.minute(ticket.promised_from, number),
             self.week.minute(ticket.promised_until, number),
         )
+
+
+def _in_words(hold: Hold) -> str:
+    return f"{WHY[hold.kind]} until {said_day(hold.to_on)} ({hold.reason})"
 
 
 def holds_of(week: WeekOfRecords):

@@ -22,7 +22,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import PlanState, RoadState
 from servicedesk.models import PlanRun, Solve
-from servicedesk.planning.calendar import week_name
+from servicedesk.planning.calendar import said_week, week_name
 from servicedesk.planning.routing.cost import iterations_for, plan_cost_cents
 from servicedesk.planning.routing.frozen import plan_data, plan_from, problem_data, problem_from
 from servicedesk.planning.routing.problem import WeekPlan, WeekProblem
@@ -61,9 +61,9 @@ def ask_for_plan(
     Firm.objects.select_for_update().first()  # one change of a week at a time
     week = read_week(monday, today=today)
     if week.sunday < today:
-        raise RouteRefused(f"Week {week.name} is over. Choose a week that has days left.")
+        raise RouteRefused(f"{said_week(monday)} is over. Choose a week that has days left.")
     if running_plan(monday):
-        raise RouteRefused(f"Week {week.name} is being planned already. Wait, or stop it first.")
+        raise RouteRefused(f"{said_week(monday)} is being planned already. Wait, or stop it first.")
     problem = problem_ahead(week)
     run = PlanRun.objects.create(
         week=week_name(monday),
@@ -154,7 +154,7 @@ def cancel_plan(run: PlanRun, *, now: datetime) -> None:
 def collect_plans(*, clock: Callable[[], datetime]) -> int:
     """End the runs whose solves are over, dead ones among them; how many runs ended."""
     Solve.objects.filter(state=PlanState.RUNNING, lease_until__lt=Now()).update(
-        state=PlanState.FAILED, says="Its process ended without a plan.", lease_until=None
+        state=PlanState.FAILED, says="The program ended before there was a plan.", lease_until=None
     )
     over = PlanRun.objects.filter(state__in=UNDER_WAY).exclude(solves__state__in=UNDER_WAY)
     return sum(_end_run(pk, clock()) for pk in over.values_list("pk", flat=True))
@@ -178,7 +178,7 @@ def _end_run(run_pk: int, now: datetime) -> bool:
         run.says = (
             "Stopped before there was a plan."
             if run.cancel_asked_at
-            else (f"No plan came of it: {says} Plan again.")[:250]
+            else (f"No plan came of it. {says} Plan again.")[:250]
         )
         run.save()
         return True
@@ -195,16 +195,19 @@ def _end_run(run_pk: int, now: datetime) -> bool:
 
 
 def _said(run: PlanRun, best: Solve) -> str:
-    words = [f"Planned with seed {best.seed}, {best.done_iterations} iterations."]
+    """How it went, in the manager's words; the figures of the search stand beside its rows."""
+    found = run.solves.exclude(result=None).count()
+    words = ["Planned twice over; the better plan is kept." if found > 1 else "Planned."]
     if run.cancel_asked_at:
-        words = [f"Stopped by hand after {best.done_iterations} iterations; the best is kept."]
+        words = ["Stopped by hand; the best plan found until then is kept."]
     elif best.capped:
-        words.append("Stopped by its time limit: planning again may give another plan.")
+        words.append("The time allowed ran out: planning again may give another plan.")
     elif best.done_iterations < run.iterations:
-        words.append(f"The program was stopped before all {run.iterations} were done.")
+        words.append("The program was stopped before the search was over.")
     failed = run.solves.filter(state=PlanState.FAILED).count()
     if failed:
-        words.append(f"{failed} of its processes ended without a plan.")
+        tries = "One try" if failed == 1 else f"{failed} tries"
+        words.append(f"{tries} ended without a plan.")
     return " ".join([*words, run.roads_say]).strip()[:250]
 
 

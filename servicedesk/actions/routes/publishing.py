@@ -7,7 +7,7 @@ from django.db import transaction
 
 from customers.models import Firm, Site, Trail, User
 from servicedesk.actions.reminders import queue_visit_proposals
-from servicedesk.actions.routes.drafts import faults_of, orders_of, save_routes, timed
+from servicedesk.actions.routes.drafts import faults_of, held_back, orders_of, save_routes, timed
 from servicedesk.actions.routes.horizon import keep_detours
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.told import (
@@ -23,7 +23,7 @@ from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import DueItem, OfficeTask, Route, Stop, StopTicket, Ticket
-from servicedesk.planning.calendar import said_day
+from servicedesk.planning.calendar import said_day, said_week
 from servicedesk.planning.routing.problem import PlannedRoute, WeekProblem
 
 
@@ -41,9 +41,11 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
     if not routes:
         if told:
             return _publish_nothing(week, told, by, now)
-        raise RouteRefused(f"Week {week.name} has no planned day left to publish. Plan it first.")
+        raise RouteRefused(
+            f"{said_week(week.monday)} has no planned day left to publish. Plan it first."
+        )
     if faults := faults_of(problem, routes):
-        raise RouteRefused(*faults)
+        raise RouteRefused(*faults, *held_back(week, routes))
     days = {(str(r.technician_id), week.number(r.day)) for r in week.drafts}
     save_routes(week, problem, routes, days=days)
     keep_detours(week, problem, routes)
@@ -57,7 +59,8 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
 def faults_to_mend(week: WeekOfRecords) -> list[str]:
     """What stands against publishing the draft days of a week, in sentences."""
     problem, routes = _timed_days(week)
-    return faults_of(problem, routes) if routes else []
+    faults = faults_of(problem, routes) if routes else []
+    return [*faults, *held_back(week, routes)] if faults else []
 
 
 def _timed_days(week: WeekOfRecords) -> tuple[WeekProblem, list[PlannedRoute]]:

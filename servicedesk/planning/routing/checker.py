@@ -202,8 +202,19 @@ def _stop_faults(
     needed = wish.setup_min + sum(job.minutes for job in work)
     if stop.ends_min - stop.starts_min < needed:
         yield f"{name}: takes {needed} min, but has {stop.ends_min - stop.starts_min}."
-    if not any(
-        window.day == route.day
+    yield from _window_faults(name, wish, stop, route.day)
+    yield from _dusk_faults(name, wish, work, stop, route.day)
+    yield from _lock_faults(name, wish, work, stop, route)
+
+
+def _window_faults(name: str, wish: StopWish, stop: PlannedStop, day: int) -> Iterator[str]:
+    if not any(window.day == day for window in wish.windows):
+        yield (
+            f"{name}: nobody may work there on {_day(day)}: it is closed or held, or another "
+            "day is promised."
+        )
+    elif not any(
+        window.day == day
         and window.opens_min <= stop.starts_min
         and stop.ends_min <= window.closes_min
         and (window.starts_by_min is None or stop.starts_min <= window.starts_by_min)
@@ -213,8 +224,6 @@ def _stop_faults(
             f"{name}: {clock(stop.starts_min)} to {clock(stop.ends_min)} "
             "is outside its opening hours or the promised time."
         )
-    yield from _dusk_faults(name, wish, work, stop, route.day)
-    yield from _lock_faults(name, wish, work, stop, route)
 
 
 def _dusk_faults(

@@ -67,6 +67,15 @@ def test_week_goes_by_its_iso_year(given_, expected):
     assert calendar.week_monday(calendar.week_name(day)) <= day
 
 
+@pytest.mark.parametrize(("given_", "expected"), rows("ISO 8601 week date"))
+def test_week_in_a_sentence_has_its_iso_year(given_, expected):
+    year, week = expected.split("-")[:2]
+
+    said = calendar.said_week(date.fromisoformat(given_["date"]))
+
+    assert said == f"Week {int(week.removeprefix('W'))} of {int(year)}"
+
+
 @pytest.mark.parametrize(("given_", "expected"), rows("ISO 8601 years with week 53, 2000-2060"))
 def test_week_53_exists_in_the_long_years_only(given_, expected):
     def has_53(year):

@@ -125,17 +125,21 @@ def test_ticket_without_a_place_says_why_and_what_to_do(client, manager, dario):
         week=NAME,
         monday_on=MONDAY,
         problem={},
-        iterations=1,
+        iterations=4000,
         asked_at=timezone.now(),
         state=kinds.PlanState.DONE,
-        says="Planned with seed 1, 4000 iterations.",
+        says="Planned twice over; the better plan is kept.",
     )
+    Solve.objects.create(plan_run=run, seed=1, done_iterations=4000, best_cost=812.0)
+    Solve.objects.create(plan_run=run, seed=2, done_iterations=4000, best_cost=809.0)
     LeftOut.objects.create(plan_run=run, ticket=full, because="Does not fit: every day is full.")
     shown = text(page(client))
 
     assert "Does not fit: every day is full." in shown
     assert reverse("place_ticket", args=[NAME, pair.pk]) in shown
-    assert "Planned with seed 1, 4000 iterations." in shown
+    assert "Planned twice over; the better plan is kept." in shown
+    assert "Try 2: 4,000 of 4,000 rounds of the search, draw 2. The better plan." in shown
+    assert shown.count("The better plan.") == 1
 
 
 def test_graver_work_waits_above_milder_work(client, manager):

@@ -78,6 +78,20 @@ def test_change_by_one_press_offers_to_take_it_back(client, manager, dario, pres
     assert Stop.objects.get().by_hand
 
 
+@pytest.mark.parametrize(
+    ("in_days", "said"),
+    [(0, "waits for a place."), (10, "Nothing there is due this week: it can wait.")],
+)
+def test_work_that_is_taken_off_waits_for_a_place_or_can_wait(
+    client, manager, dario, in_days, said
+):
+    place(client, due_ticket(due_when_opened_on=MONDAY + timedelta(days=in_days)), dario)
+    shown = client.post(reverse("take_off_stop", args=[Stop.objects.get().uuid]), follow=True)
+
+    assert said in text(shown)
+    assert ("1 more ticket can wait" in text(shown)) == (in_days == 10)
+
+
 def test_changes_by_hand_are_listed_with_who_made_them_and_a_way_back(client, manager, dario):
     place(client, due_ticket(), dario)
     stop = Stop.objects.get()

@@ -8,7 +8,8 @@ from customers.models import OpeningHours
 from servicedesk import kinds
 from servicedesk.actions.routes import hands, plans
 from servicedesk.actions.routes.refused import RouteRefused
-from servicedesk.models import Absence, Route, Stop
+from servicedesk.models import Absence, Hold, Route, Stop
+from servicedesk.planning.calendar import said_day
 from tests import make
 from tests.servicedesk.actions.routes import weeks
 from tests.servicedesk.actions.routes.weeks import BEFORE, MONDAY, TODAY, TUESDAY
@@ -135,8 +136,31 @@ def test_closed_site_is_refused(dario):
     ticket = weeks.ticket()
     OpeningHours.objects.create(site=ticket.site, weekday=2, opens=time(9), closes=time(12))
 
-    with pytest.raises(RouteRefused, match="outside its opening hours"):
+    with pytest.raises(RouteRefused, match="nobody may work there on Monday"):
         place(ticket, dario)
+    place(ticket, dario, day=TUESDAY)
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (kinds.HoldKind.TREATMENT, "its water is treated: no visit, no start"),
+        (kinds.HoldKind.BLACKOUT, "nobody may come"),
+    ],
+)
+def test_held_day_is_refused_with_the_hold_in_words(dario, kind, said):
+    ticket = weeks.ticket()
+    Hold.objects.create(
+        kind=kind, site=ticket.site, from_on=MONDAY, to_on=MONDAY, reason="by the owner's man"
+    )
+
+    with pytest.raises(RouteRefused) as refused:
+        place(ticket, dario)
+    assert refused.value.sentences[-1] == (
+        f"{ticket.site}, {said_day(MONDAY)}: {said} until {said_day(MONDAY)} "
+        "(by the owner's man). Choose another day."
+    )
+    assert not any("opening hours" in sentence for sentence in refused.value.sentences)
     place(ticket, dario, day=TUESDAY)
 
 

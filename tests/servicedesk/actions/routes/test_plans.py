@@ -14,6 +14,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.models import LeftOut, PlanRun, Route, Solve, Stop
 from servicedesk.planning.routing.frozen import problem_from
 from servicedesk.planning.routing.solver import plan_week
+from servicedesk.tables.week import tries_of
 from tests import make
 from tests.servicedesk.actions.routes import weeks
 from tests.servicedesk.actions.routes.weeks import BEFORE, MONDAY, TODAY
@@ -84,7 +85,8 @@ def test_better_of_two_seeds_is_taken():
     plans.collect_plans(clock=weeks.clock)
 
     run.refresh_from_db()
-    assert "seed 2" in run.says
+    assert run.says == "Planned twice over; the better plan is kept."
+    assert [line.endswith("The better plan.") for line in tries_of(run)] == [False, True]
 
 
 def test_work_for_two_is_left_out_with_its_reason_where_one_works_alone():
@@ -154,7 +156,7 @@ def test_dead_children_are_marked_and_the_run_says_so():
 
     run.refresh_from_db()
     assert run.state == kinds.PlanState.FAILED
-    assert run.says == "No plan came of it: Its process ended without a plan. Plan again."
+    assert run.says == "No plan came of it. The program ended before there was a plan. Plan again."
     assert Route.objects.count() == 0
 
 
@@ -167,7 +169,7 @@ def test_one_dead_child_leaves_the_plan_of_the_other():
 
     run.refresh_from_db()
     assert run.state == kinds.PlanState.DONE
-    assert "1 of its processes ended without a plan" in run.says
+    assert run.says == "Planned. One try ended without a plan."
 
 
 def test_cancel_keeps_the_best_so_far():

@@ -66,6 +66,7 @@ class HazardKind(StrEnum):
     OVERHEAD_LINES = "overhead_lines"
     HUNTING = "hunting"
     NO_SIGNAL = "no_signal"
+    THREAT = "threat"  # somebody threatened our people; facts only
     OTHER = "other"
 
 

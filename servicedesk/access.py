@@ -77,7 +77,9 @@ def holds_day_pass(user: User, site: Site, token: str) -> bool:
 
 
 def may_read_visit(user: User, visit: Visit) -> bool:
-    return access.is_office(user) or visit.technician_id == user.pk
+    if access.is_office(user) or visit.technician_id == user.pk:
+        return True
+    return user.is_active and visit.helpers.filter(pk=user.pk).exists()
 
 
 def may_correct(user: User, visit: Visit, *, today: date) -> bool:
@@ -86,6 +88,12 @@ def may_correct(user: User, visit: Visit, *, today: date) -> bool:
         return True
     received_on = site_date(visit.received_at, visit.site.time_zone)
     return visit.technician_id == user.pk and user.is_active and received_on == today
+
+
+def colleagues(user: User):
+    """Technicians who may have been at a pond with somebody."""
+    people = User.objects.filter(is_active=True, technician__active=True).exclude(pk=user.pk)
+    return people.order_by("first_name", "last_name", "pk")
 
 
 def approvers():

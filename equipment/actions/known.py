@@ -23,7 +23,10 @@ BESIDE = {Quantity.OUTSIDE_AIR: "outside_c", Quantity.WATER_TEMPERATURE: "water_
 
 @dataclass(frozen=True)
 class Typed:
-    """One reading as a person entered it; `confirmed` answers a question about an odd value."""
+    """One reading as a person entered it; `confirmed` answers a question about an odd value.
+
+    `unsure`: nobody could answer any more; an odd value is kept, marked doubtful.
+    """
 
     quantity: str
     text: str = ""
@@ -31,6 +34,7 @@ class Typed:
     position: Position | None = None
     skipped_because: str = ""
     confirmed: bool = False
+    unsure: bool = False
 
     @property
     def key(self):

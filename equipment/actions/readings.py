@@ -47,14 +47,16 @@ def record_readings(
 
     `key` is made where the readings were taken: the same set sent twice is kept once.
     With `ask` an odd value is refused until it is confirmed; without (an import, where nobody
-    can be asked) it is kept and marked doubtful.
+    can be asked), or where the entry is unsure, it is kept and marked doubtful.
     Raises ReadingsRefused.
     """
     key = key or uuid.uuid4()
     if known := ReadingSet.objects.filter(uuid=key).first():
         return known
     faults = faults_of(place, entries, taken_at=taken_at)
-    refused = {k: fault for k, fault in faults.items() if ask or not fault.question}
+    unsure = set() if ask else set(faults)
+    unsure |= {entry.key for entry in entries if entry.unsure}
+    refused = {k: f for k, f in faults.items() if not (f.question and k in unsure)}
     if refused:
         raise ReadingsRefused(refused)
     system = place if isinstance(place, System) else None

@@ -11,6 +11,7 @@ from equipment.kinds import Moment, PositionKind, Quantity, Sign
 from equipment.models import Position, System
 from servicedesk.actions.visits.payload import Node
 
+LATER = "later"  # the answer of somebody who cannot tell whether an odd value is right
 # Asked for once a system; the others are taken line by line, or at the pond, where one can.
 OF_A_SYSTEM = {
     Quantity.PRESSURE,
@@ -36,8 +37,8 @@ def asked_of(system: System, tasks) -> list[str]:
 def system_readings(node: Node, system: System, sent) -> dict[Moment, list[readings.Typed]]:
     """What was measured at a system, as found and as left."""
     return {
-        Moment.AS_FOUND: readings_at(node.child("found"), system, sent.arrived_at),
-        Moment.AS_LEFT: readings_at(node.child("left"), system, sent.done_at),
+        Moment.AS_FOUND: readings_at(node.child("found"), system, sent.arrived_at, away=sent.away),
+        Moment.AS_LEFT: readings_at(node.child("left"), system, sent.done_at, away=sent.away),
     }
 
 
@@ -76,8 +77,13 @@ def fill_gaps(check, tasks) -> None:
             field.fault("typed", "Enter the value, or say below why it was not read.")
 
 
-def readings_at(node: Node, place: System | Pond, at: datetime) -> list[readings.Typed]:
-    """The readings typed at one place; a faulty one is noted at its field."""
+def readings_at(
+    node: Node, place: System | Pond, at: datetime, *, away: bool
+) -> list[readings.Typed]:
+    """The readings typed at one place; a faulty one is noted at its field.
+
+    away: whoever read them has left, and cannot look again; what is odd is kept as doubtful.
+    """
     entries, names = [], {}
     for key, child in [(key, node.child(key)) for key in node.data]:
         quantity, _, number = key.partition(":")
@@ -89,11 +95,14 @@ def readings_at(node: Node, place: System | Pond, at: datetime) -> list[readings
             child.fault("typed", "There is no such place at this system. Open the ticket again.")
             continue
         unit, confirmed = _answered(child)
-        entry = readings.Typed(quantity, text, unit, position, reason, confirmed)
+        unsure = away or child.text("answer") == LATER
+        entry = readings.Typed(quantity, text, unit, position, reason, confirmed, unsure)
         entries.append(entry)
-        names[entry.key] = child
+        names[entry.key] = entry, child
     for key, fault in readings.faults_of(place, entries, taken_at=at).items():
-        names[key].fault("typed", fault)
+        entry, child = names[key]
+        if not (fault.question and entry.unsure):
+            child.fault("typed", fault)
     return entries
 
 

@@ -16,6 +16,7 @@ from servicedesk.actions.assessing import assess
 from servicedesk.actions.check_ins import end_after_visit
 from servicedesk.actions.defects import record_defect, settle_defects
 from servicedesk.actions.due import lock_sites
+from servicedesk.actions.hazards import note_hazard
 from servicedesk.actions.reminders import (
     queue_not_done,
     queue_system_off,
@@ -27,7 +28,8 @@ from servicedesk.actions.visits.looks import follow_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.actions.visits.photos import join_photos
 from servicedesk.actions.visits.rules import note_gaps
-from servicedesk.actions.visits.sent import SentCheck, SentVisit, read_visit, visit_key
+from servicedesk.actions.visits.sent import read_visit, visit_key
+from servicedesk.actions.visits.shapes import SentCheck, SentVisit
 from servicedesk.actions.work import WorkRefused, derive_from_work, record_work
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome, WorkState
 from servicedesk.models import SystemCheck, Visit
@@ -91,6 +93,7 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
         phone_clock_off_s=sent.clock_off_s,
         note=sent.note,
     )
+    visit.helpers.set(sent.helpers)
     _keep_readings(visit, sent, now=now)
     works = [_keep_work(work, visit, sent, now=now) for work in sent.works]
     for work in works:
@@ -98,6 +101,8 @@ def _keep(sent: SentVisit, node: Node, *, user: User, now: datetime) -> Visit:
     looked = [check for check in sent.checks if check.looked]
     kept = [_keep_check(check, visit, sent, now=now) for check in looked]
     _keep_defects(visit, sent, now=now)
+    for hazard in sent.hazards:
+        note_hazard(sent.site, hazard.kind, hazard.note, until_on=hazard.until_on, by=user, now=now)
     settle_defects(sent.site.pk)
     assess({check.system.pk for check in sent.checks}, now=now)
     derive_from_work(sent.site.pk, now=now)

@@ -5,7 +5,7 @@ from equipment.models import System
 from servicedesk.actions.states import state_at
 from servicedesk.actions.visits import measured
 from servicedesk.actions.visits.payload import Node
-from servicedesk.actions.visits.sent import SentCheck, SentVisit
+from servicedesk.actions.visits.shapes import SentCheck, SentVisit
 from servicedesk.kinds import NotDoneReason
 from servicedesk.planning.calendar import site_date
 
@@ -23,7 +23,7 @@ def note_gaps(sent: SentVisit, node: Node) -> None:
             _note_check(check, sent)
         _note_trip(check, done)
         if done:
-            measured.fill_gaps(check, [work.task for work in done])
+            measured.fill_gaps(check, [work.task for work in done if work.planned])
 
 
 def was_off(system: System, at) -> bool:

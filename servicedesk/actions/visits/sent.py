@@ -3,10 +3,14 @@
 The payload, from the page's form (names joined with points) and from the phone (JSON) alike:
 
     uuid, stop or site, arrived_at, left_at, phone_at, pass, note
+    away yes                 sent long after it was made: nobody can look again
+    helpers.PERSON yes       who else of ours was there
     works.TICKET             or works.filter_change@position:17 where there was no ticket
         .outcome done | not_done    .not_done_reason    .note
         .found.condition    .found.trip    .found.serial    .found.unreadable yes
-        .found.claim as_told | not_so    .parts.PART = quantity    .other_part
+        .found.claim as_told | not_so    .parts.PART = quantity    .many.PART = another quantity
+        .other_part    .other_quantity
+    extras.N                 .what = filter_change@position:17, and the rest as in works
     systems.SYSTEM
         .found_running yes | no | unclear    .off_since_on
         .left_running yes | no    .left_off_reason    .left_off_note
@@ -14,13 +18,15 @@ The payload, from the page's form (names joined with points) and from the phone 
         .found.KEY and .left.KEY  with .typed .unit .answer .skipped_because
         .seen.SIGN yes | no  what was looked for and there, or not there; left out: not looked for
     ponds.POND.KEY           the same; KEY is pressure, or run_hours:17 at a position
+        .KEY.answer right | unit:kPa | later
     defects.N                .sign .text .urgent .system
+    hazards.N                .kind .note .until_on
 """
 
 import uuid
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from customers.kinds import HazardKind
 from customers.models import Pond, Site, User
 from equipment.kinds import FilterCondition, PositionKind
 from equipment.models import Part, Position, System
@@ -28,6 +34,13 @@ from servicedesk import access
 from servicedesk.actions.visits import measured
 from servicedesk.actions.visits.looks import note_look
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
+from servicedesk.actions.visits.shapes import (
+    SentCheck,
+    SentDefect,
+    SentHazard,
+    SentVisit,
+    SentWork,
+)
 from servicedesk.kinds import DefectSign, LeftOffReason, NotDoneReason, Outcome
 from servicedesk.models import Stop, Task, Ticket, place_of
 from servicedesk.planning.calendar import site_date
@@ -39,71 +52,6 @@ CLOCK_SLACK = timedelta(minutes=5)
 LONGEST_STAY = timedelta(hours=24)
 LONGEST_OPEN = timedelta(hours=8)  # a page left open over night says nothing of an arrival
 LATEST_ENTRY = timedelta(days=366)
-
-
-@dataclass
-class SentCheck:
-    """Whether a system ran; `found` stays out where nobody looked at it."""
-
-    system: System
-    node: Node
-    looked: bool
-    found_running: bool | None
-    left_running: bool | None
-    left_off_reason: str
-    left_off_note: str
-    off_since_on: object
-    approved_by: User | None
-    caution_read: bool
-    readings: dict = field(default_factory=dict)  # moment: [Typed]
-    seen: dict = field(default_factory=dict)  # Sign: whether it was there
-
-
-@dataclass
-class SentWork:
-    node: Node
-    uuid: uuid.UUID
-    ticket: Ticket | None
-    task: Task
-    place: dict
-    occasion: str
-    outcome: Outcome
-    not_done_reason: str
-    found: dict
-    note: str
-    parts: dict = field(default_factory=dict)  # Part: quantity
-
-    @property
-    def done(self):
-        return self.outcome == Outcome.DONE
-
-
-@dataclass
-class SentDefect:
-    uuid: uuid.UUID
-    system: System | None
-    sign: DefectSign
-    text: str
-    urgent: bool
-
-
-@dataclass
-class SentVisit:
-    uuid: uuid.UUID
-    site: Site
-    stop: Stop | None
-    arrived_at: datetime
-    left_at: datetime | None
-    clock_off_s: float | None
-    note: str
-    works: list = field(default_factory=list)
-    checks: list = field(default_factory=list)
-    pond_readings: list = field(default_factory=list)  # (Pond, [Typed])
-    defects: list = field(default_factory=list)
-
-    @property
-    def done_at(self):
-        return self.left_at or self.arrived_at
 
 
 def visit_key(payload) -> uuid.UUID:
@@ -149,9 +97,12 @@ def read_visit(payload, *, user: User, now: datetime) -> tuple[SentVisit, Node]:
             "office can close its tickets; ask the office to put it on your route."
         )
     sent.works = [w for key, n in node.children("works") if (w := _work(key, n, sent))]
+    sent.works += [w for _, n in node.children("extras") if (w := _extra(n, sent))]
     sent.checks = [c for key, n in node.children("systems") if (c := _check(key, n, sent))]
     sent.pond_readings = [p for key, n in node.children("ponds") if (p := _pond(key, n, sent))]
     sent.defects = [d for key, n in node.children("defects") if (d := _defect(key, n, sent))]
+    sent.hazards = [h for _, n in node.children("hazards") if (h := _hazard(n, sent))]
+    sent.helpers = _helpers(node.child("helpers"), user)
     if not sent.works and not any(check.looked for check in sent.checks) and not node.faults:
         node.fault("works", "Say for at least one ticket whether it is done.")
     return sent, node
@@ -183,6 +134,7 @@ def _times(node, site, stop, *, now):
         left_at=left_at,
         clock_off_s=(phone_at - now).total_seconds() if phone_at else None,
         note=node.text("note", 4000),
+        away=node.yes("away"),
     )
     _refuse_impossible_times(node, sent, now=now)
     return sent
@@ -231,6 +183,20 @@ def _work(key, node, sent):
         note=node.text("note", 4000),
         parts=_parts(node) if outcome == Outcome.DONE else {},
     )
+
+
+def _extra(node, sent):
+    """What nobody had planned; its readings may be taken, and none is demanded."""
+    what = node.text("what", 100)
+    if not what:
+        if node.text("note"):
+            node.fault("what", "Choose what you did.")
+        return None
+    node.data = node.data | {"outcome": Outcome.DONE}
+    work = _work(what, node, sent)
+    if work:
+        work.planned = False
+    return work
 
 
 def _task_and_place(key, node, sent):
@@ -297,6 +263,8 @@ def _parts(node):
         quantity = child.number(key, high=200) if key.isdecimal() else None
         if quantity:
             wanted[int(key)] = quantity
+    many = node.child("many")
+    wanted |= {part: typed for part in wanted if (typed := many.number(f"{part}", high=200))}
     if other := node.number("other_part"):
         wanted.setdefault(other, node.number("other_quantity", high=200) or 1)
     parts = {part.pk: part for part in Part.objects.filter(pk__in=wanted)}
@@ -342,7 +310,7 @@ def _pond(key, node, sent):
     if pond is None:
         node.fault("", f"There is no such pond at {sent.site}. Open the ticket again.")
         return None
-    entries = measured.readings_at(node, pond, sent.arrived_at)
+    entries = measured.readings_at(node, pond, sent.arrived_at, away=sent.away)
     return (pond, entries) if entries else None
 
 
@@ -357,3 +325,20 @@ def _defect(key, node, sent):
     system = System.objects.filter(pk=number, site=sent.site).first() if number else None
     defect_uuid = uuid.uuid5(sent.uuid, f"defect:{key}")
     return SentDefect(defect_uuid, system, sign, text, node.yes("urgent"))
+
+
+def _hazard(node, sent):
+    kind, note = node.choice("kind", HazardKind), node.text("note")
+    if not kind:
+        if note:
+            node.fault("kind", "Choose what it is.")
+        return None
+    until_on = node.day("until_on")
+    if until_on and until_on < site_date(sent.arrived_at, sent.site.time_zone):
+        node.fault("until_on", "That day is over. Leave it empty if nobody knows until when.")
+    return SentHazard(kind, note, until_on)
+
+
+def _helpers(node, user):
+    named = [int(key) for key in node.data if key.isdecimal() and len(key) < 10 and node.yes(key)]
+    return list(access.colleagues(user).filter(pk__in=named)) if named else []

@@ -74,11 +74,7 @@ def begin_configuration(
         raise ConfigurationRefused("Say what was changed, such as: plates raised for winter.")
     lines = _lines(system, before, changes)
     _refuse_lines(system, lines)
-    if before is not None and _same(before, lines):
-        raise ConfigurationRefused(
-            f"Nothing differs from the configuration of {_day(before.from_on)}. Change a depth, a "
-            "valve or a line, or leave it."
-        )
+    _refuse_no_change(before, lines)
     made = Configuration.objects.create(
         system=system,
         from_on=from_on,
@@ -91,15 +87,31 @@ def begin_configuration(
         line.configuration = made
     ConfigurationLine.objects.bulk_create(lines)
     _take_over(system, before, made)
+    _remember(before, made, by, now)
+    return made
+
+
+def _refuse_no_change(before, lines):
+    if before is not None and _same(before, lines):
+        raise ConfigurationRefused(
+            f"Nothing differs from the configuration of {_day(before.from_on)}. Change a depth, a "
+            "valve or a line, or leave it."
+        )
+
+
+def _remember(before, made, by, now):
     Trail.objects.create(
         at=now,
         by=by,
         did="began a configuration",
-        about=f"system:{system.pk}",
+        about=f"system:{made.system_id}",
         before={"configuration": before.pk} if before else {},
-        after={"configuration": made.pk, "from": f"{from_on:%Y-%m-%d}", "because": made.because},
+        after={
+            "configuration": made.pk,
+            "from": f"{made.from_on:%Y-%m-%d}",
+            "because": made.because,
+        },
     )
-    return made
 
 
 @transaction.atomic

@@ -77,16 +77,24 @@ def exchange(
     sites = {site_id, *({there.position.system.site_id} if there else ())}
     refresh_sites(sites, now=now)
     open_tickets_at(sites, now=now)
-    said = {"on": on.isoformat(), "reason": reason[:250], "under_warranty": under_warranty}
+    _remember(position, here, new, due_before, reason, under_warranty, by, now)
+    return new
+
+
+def _remember(position, here, new, due_before, reason, under_warranty, by, now):
+    said = {
+        "on": new.from_on.isoformat(),
+        "reason": reason[:250],
+        "under_warranty": under_warranty,
+    }
     Trail.objects.create(
         at=now,
         by=by,
         did=EXCHANGE,
         about=f"{PlaceKind.POSITION}:{position.pk}",
         before={"unit": here.component_id if here else None, "due": due_before},
-        after={"unit": fitted.pk, "due": _due_at(position), **said},
+        after={"unit": new.component_id, "due": _due_at(position), **said},
     )
-    return new
 
 
 def _due_at(position):

@@ -40,12 +40,7 @@ def move_system(
     """
     old_site = system.site
     lock_sites(sorted({old_site.pk, pond.site_id}))
-    plates = list(
-        Position.objects.lying()
-        .filter(system=system, kind=PositionKind.DIFFUSER)
-        .select_related("pond")
-        .order_by("label", "pk")
-    )
+    plates = _lying_plates(system)
     _refuse(system, pond, plates, at, now)
     left = ", ".join(dict.fromkeys(str(plate.pond) for plate in plates)) or str(old_site)
     try:
@@ -76,6 +71,11 @@ def move_system(
     refresh_sites(sites, now=now)
     open_tickets_at(sites, now=now)
     return record
+
+
+def _lying_plates(system):
+    plates = Position.objects.lying().filter(system=system, kind=PositionKind.DIFFUSER)
+    return list(plates.select_related("pond").order_by("label", "pk"))
 
 
 def _refuse(system, pond, plates, at, now):

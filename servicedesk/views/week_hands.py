@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from customers.models import Pond
 from servicedesk.access import office_only
 from servicedesk.actions.routes import alternatives, by_hand, dropping, splitting, undoing
+from servicedesk.actions.routes.later import altered_since
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.forms.week import AddForm, DropForm, MoveForm, PlaceForm, SplitForm
 from servicedesk.models import Caution, DueItem, HandChange, Ticket
@@ -275,6 +276,9 @@ def hand_changes(request, name):
     monday = monday_of(name)
     found = HandChange.objects.filter(monday_on=monday).select_related("by", "undone")
     changes = list(found.order_by("-pk")[:CHANGES_SHOWN])
+    altered = altered_since(changes)
+    for change in changes:
+        change.altered = altered.get(change.pk, "")
     context = {
         "name": name,
         "number": monday.isocalendar().week,

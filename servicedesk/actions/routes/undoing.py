@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 
 from customers.models import Firm, User
+from servicedesk.actions.routes.later import altered_since
 from servicedesk.actions.routes.plans import running_plan
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.repairs.rows import DayRow, day_rows, write_days
@@ -153,9 +154,12 @@ def _refuse(change: HandChange, today: date) -> None:
             )
     now = draft_days(change.monday_on, today)
     if not _stands(change.after, now, _due_there([*now, *change.after])):
+        since = altered_since([change]).get(change.pk)
         raise RouteRefused(
-            "These days were changed or planned again since. Take later changes back first, or "
-            "make another change."
+            f"A later change altered these days: {since} Take that back first, or make another "
+            "change."
+            if since
+            else "These days were changed since. Make another change instead."
         )
     _refuse_work(change, today)
 

@@ -103,7 +103,8 @@ def test_changes_by_hand_are_listed_with_who_made_them_and_a_way_back(client, ma
     assert "Changes by hand" in text(page(client))
     assert f"{stop.site} moved from Dario Lund" in text(shown)
     assert str(manager) in text(shown)
-    assert text(shown).count("Its days were changed since") == 1  # the placing, before the move
+    since = f"Its days were changed since: {HandChange.objects.order_by('-pk')[0].says}"
+    assert text(shown).count(since) == 1  # at the placing, before the move
     newest = HandChange.objects.order_by("-pk")[0]
     client.post(reverse("undo_change", args=[newest.pk]), {"from": "changes"})
     assert "Taken back" in text(client.get(address))

@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 
 from servicedesk import kinds
 from servicedesk.actions.routes import by_hand, plans, undoing
+from servicedesk.actions.routes.later import altered_since
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.reopening import reopen_day
 from servicedesk.kinds import HandKind, TicketEnd
-from servicedesk.models import Decision, HandChange, Route, Stop, Ticket
+from servicedesk.models import Decision, HandChange, PlanRun, Route, Stop, Ticket
 from tests import make
 from tests.servicedesk.actions.routes import weeks
 from tests.servicedesk.actions.routes.weeks import BEFORE, MONDAY, TODAY, TUESDAY
@@ -177,12 +178,45 @@ def test_earlier_change_waits_for_the_later_one_of_its_day(dario):
     first = place(weeks.ticket(0.1), dario)
     second = place(weeks.ticket(0.2), dario)
     assert undoing.may_undo([first, second], MONDAY, TODAY) == {second.pk}
-    with pytest.raises(RouteRefused, match="changed or planned again since"):
+    with pytest.raises(RouteRefused) as refused:
         undo(first)
+    assert str(refused.value) == (
+        f"A later change altered these days: {second.says} Take that back first, or "
+        "make another change."
+    )
     undo(second)
     undo(first)
 
     assert days() == []
+
+
+def test_change_that_was_taken_back_and_made_again_stands_in_the_way(dario):
+    first = place(weeks.ticket(0.1), dario)
+    second = place(weeks.ticket(0.2), dario)
+    back = undo(second)
+    assert altered_since([first, second]) == {second.pk: back.says}
+    again = undo(back)
+
+    assert altered_since([first]) == {first.pk: again.says}
+    with pytest.raises(RouteRefused, match="Done again: "):
+        undo(first)
+
+
+def test_change_of_a_week_that_was_planned_again_says_so(dario):
+    change = place(weeks.ticket(0.1), dario)
+    Stop.objects.update(arrive_at=LATER)
+    PlanRun.objects.create(
+        week="2026-W48",
+        monday_on=MONDAY,
+        problem={},
+        iterations=1,
+        asked_at=BEFORE,
+        ended_at=LATER,
+        state=kinds.PlanState.DONE,
+    )
+
+    with pytest.raises(RouteRefused, match=r"altered these days: The week was planned again\."):
+        undo(change)
 
 
 def test_changes_of_different_days_are_taken_back_in_any_order(dario, wen):

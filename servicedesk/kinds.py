@@ -154,6 +154,15 @@ class HoldKind(StrEnum):
     BLACKOUT = "blackout"
 
 
+class ObservationKind(StrEnum):
+    """What somebody saw of a pond from the bank."""
+
+    ICE_ON = "ice_on"
+    ICE_OUT = "ice_out"
+    LAYERED = "layered"
+    MIXED = "mixed"
+
+
 class RepairKind(StrEnum):
     """What went wrong with a planned day."""
 

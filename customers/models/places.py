@@ -10,6 +10,7 @@ from customers.models.parties import Customer
 from customers.models.sealed import SealedTextField
 
 MONTH_DAY = "Month and day, such as 12-05. Empty: not known, ask."
+NOT_AS_REGION = "Month and day, such as 12-05. Empty: as in the region."
 
 
 def secret_kinds():
@@ -96,6 +97,19 @@ class Site(models.Model):
     public_access = models.BooleanField(null=True, help_text="May the public reach the water?")
     authority = models.CharField(
         max_length=160, blank=True, help_text="Who decides here on ice signs and permits."
+    )
+    has_winter = models.BooleanField(
+        null=True, blank=True, help_text="Where it differs from the region, such as high up."
+    )
+    ice_on_typical = models.CharField(max_length=5, blank=True, help_text=NOT_AS_REGION)
+    ice_on_earliest = models.CharField(max_length=5, blank=True, help_text=NOT_AS_REGION)
+    ice_out_typical = models.CharField(max_length=5, blank=True, help_text=NOT_AS_REGION)
+    layering_typical = models.CharField(max_length=5, blank=True, help_text=NOT_AS_REGION)
+    mixing_typical = models.CharField(max_length=5, blank=True, help_text=NOT_AS_REGION)
+    ice_seen_on = models.DateField(
+        null=True,
+        editable=False,
+        help_text="Ice was seen here on it, and no ice-out since; kept by what is recorded.",
     )
 
     objects = SiteQuerySet.as_manager()

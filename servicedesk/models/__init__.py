@@ -24,6 +24,7 @@ from servicedesk.models.routes import (
     Technician,
     WeekDetours,
 )
+from servicedesk.models.seasons import DayWeather, Observation
 from servicedesk.models.stock import PartOrder, StockLevel, StockMove
 from servicedesk.models.tasks import Caution, Override, Rhythm, Task
 from servicedesk.models.tickets import OfficeTask, Ticket
@@ -37,6 +38,7 @@ __all__ = [
     "Caution",
     "CheckIn",
     "Commissioning",
+    "DayWeather",
     "Decision",
     "Defect",
     "DoubtConfirmed",
@@ -48,6 +50,7 @@ __all__ = [
     "LabelReport",
     "LeftOut",
     "Message",
+    "Observation",
     "OfficeTask",
     "Override",
     "OwnerAnswer",

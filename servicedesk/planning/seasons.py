@@ -33,13 +33,28 @@ class Climate:
     ice_out: str = ""
     layering: str = ""
     mixing: str = ""
+    ice_seen_on: date | None = None  # ice was seen on it, and no ice-out since
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Window:
+    """Days with a hard end; a window that was moved says from when on work counts for it."""
+
     opens_on: date
     closes_on: date
     because: str
+    counts_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UsualDays:
+    """The usual days of one winter and of the warm season after it; None where nobody knows."""
+
+    ice_on: date | None
+    ice_on_earliest: date | None
+    ice_out: date | None
+    layering: date | None
+    mixing: date | None
 
 
 def season_windows(season: str, climate: Climate, years: range) -> tuple[Window, ...]:
@@ -56,7 +71,7 @@ def season_windows(season: str, climate: Climate, years: range) -> tuple[Window,
     make = {Season.WINTER: _winter, Season.SPRING: _spring, Season.SUMMER: _summer}
     if season not in make:
         raise ValueError(f"{season!r} is not a season: choose winter, spring or summer")
-    if season != Season.SUMMER and not _freezes(climate):
+    if season != Season.SUMMER and not freezes(climate):
         return ()
     found = (make[Season(season)](climate, year) for year in range(years.start - 1, years.stop + 1))
     return tuple(sorted(w for w in found if w and w.opens_on.year in years))
@@ -70,7 +85,7 @@ def season_question(season: str, climate: Climate) -> str:
     Returns a sentence, or nothing when all is known or the season does not exist here.
     Source: our own rule.
     """
-    if season == Season.SUMMER or not _freezes(climate):
+    if season == Season.SUMMER or not freezes(climate):
         return ""
     if season == Season.WINTER and not climate.ice_on:
         return "Nobody has entered when ponds of this region usually freeze. Ask, and enter it."
@@ -79,7 +94,54 @@ def season_question(season: str, climate: Climate) -> str:
     return ""
 
 
-def _freezes(climate):
+def winter_begins(winter: int, latitude: float) -> date:
+    """The day from which on ice belongs to the winter that is named by a year.
+
+    winter: the year.
+    latitude: degrees, negative in the south.
+    Returns 1 July of it in the north, 1 January in the south.
+    Source: our own rule.
+    """
+    return date(winter, 1 if latitude < 0 else 7, 1)
+
+
+def usual_days(climate: Climate, winter: int) -> UsualDays:
+    """The usual days of one winter and of the warm season after it.
+
+    climate: the usual days as month and day; northern ones are moved by half a year in the south.
+    winter: the year in which it begins.
+    Returns them as dates, each the first after the one before it.
+    Raises ValueError for text that is no month and day.
+    Source: our own rule.
+    """
+    begins = winter_begins(winter, climate.latitude)
+    ice_out = _next(climate, climate.ice_out, begins)
+    layering = _next(climate, climate.layering, ice_out or begins)
+    ice = freezes(climate)
+    return UsualDays(
+        ice_on=_next(climate, climate.ice_on, begins) if ice else None,
+        ice_on_earliest=_next(climate, climate.ice_on_earliest, begins) if ice else None,
+        ice_out=ice_out if ice else None,
+        layering=layering,
+        mixing=_next(climate, climate.mixing, layering or begins),
+    )
+
+
+def _next(climate, text, begins):
+    """The first such day from another on."""
+    if not text:
+        return None
+    day = _day(climate, text, begins.year)
+    return day if day >= begins else _day(climate, text, begins.year + 1)
+
+
+def freezes(climate: Climate) -> bool:
+    """Whether ponds have a winter there.
+
+    climate: the usual days.
+    Returns False where the region has none, and within the tropics without a day of ice.
+    Source: our own rule.
+    """
     # within the tropics only a region that says so, by its own ice day, has a winter
     return climate.has_winter and (abs(climate.latitude) >= TROPIC_DEG or bool(climate.ice_on))
 

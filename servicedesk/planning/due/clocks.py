@@ -162,7 +162,8 @@ def _season(rule, place, start, today):
     shown = timedelta(days=MISSED_WINDOW_DAYS)
     for window in place.windows:
         opens, closes = window.opens_on - early, window.closes_on + late
-        counted = (start.last or start.waived) and start.on >= opens
+        counts_from = min(opens, window.counts_from or opens)
+        counted = (start.last or start.waived) and start.on >= counts_from
         if not counted and closes >= start.on and closes + shown >= today:
             basis = {
                 "clock": "season",

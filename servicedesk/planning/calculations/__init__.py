@@ -13,6 +13,7 @@ from servicedesk.planning.calculations import (
     ice_rows,
     lake_rows,
     network_rows,
+    restart_rows,
     statistics_rows,
     unit_rows,
     water_rows,
@@ -34,6 +35,7 @@ CALCULATIONS = (
     *airline_rows.CALCULATIONS,
     *diffuser_rows.CALCULATIONS,
     *network_rows.CALCULATIONS,
+    *restart_rows.CALCULATIONS,
     *statistics_rows.CALCULATIONS,
 )
 

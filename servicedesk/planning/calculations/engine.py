@@ -171,7 +171,8 @@ def _takes(calculation):
 def _value(called, name, value, kind):
     """What was given, as the type that the calculation takes; `called` is how it was asked."""
     kinds = [part for part in get_args(kind) or (kind,) if part is not NoneType]
-    if value is None and len(kinds) < len(get_args(kind)):
+    unknown = value is None or (value == "unknown" and str not in kinds)
+    if unknown and len(kinds) < len(get_args(kind)):
         return None
     wanted = kind if get_origin(kind) in (list, dict, tuple) else kinds[0]
     try:

@@ -81,6 +81,9 @@ class MailTopic(StrEnum):
     NOT_DONE = "not_done"
     SYSTEM_OFF = "system_off"
     RECALL = "recall"
+    WINTER_PLAN = "winter_plan"
+    THIN_ICE = "thin_ice"
+    HEAT_ADVISORY = "heat_advisory"
 
 
 STOPPABLE_TOPICS = frozenset(

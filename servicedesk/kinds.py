@@ -122,6 +122,7 @@ class OfficeTaskKind(StrEnum):
     SILENT = "silent"
     LABEL_REPORT = "label_report"  # by somebody unknown who scanned a cabinet
     CHECK_IN = "check_in"  # somebody alone has not come back
+    WINTER = "winter"  # a winter to decide, or a notice to speak of
     OTHER = "other"
 
 
@@ -207,6 +208,12 @@ class AnswerKind(StrEnum):
     OFF_ON_PURPOSE = "off_on_purpose"
     ALREADY_REPLACED = "already_replaced"
     REMIND_LATER = "remind_later"
+    WINTER_SHALLOW = "winter_shallow"
+    WINTER_SHUT = "winter_shut"
+    WINTER_DEEP = "winter_deep"
+    NOTICE_READ = "notice_read"
+    NEED_SIGNS = "need_signs"
+    ICE_IS_USED = "ice_is_used"
 
 
 class LeftOffReason(StrEnum):
@@ -267,6 +274,7 @@ class PhotoKind(StrEnum):
     BOIL = "boil"
     TRENCH = "trench"
     LEVEL_MARK = "level_mark"
+    SIGNS_FROM_BANK = "signs_from_bank"
 
 
 class Point(StrEnum):
@@ -301,3 +309,41 @@ class Step(StrEnum):
     START = "start"
     READINGS = "readings"
     PAPERS = "papers"
+
+
+class YesNo(StrEnum):
+    """What somebody saw or said; nobody's silence is a no."""
+
+    NO = "no"
+    YES = "yes"
+    UNKNOWN = "unknown"
+
+
+class IceSeen(StrEnum):
+    NONE = "none"
+    FORMING = "forming"
+    COVERED = "covered"
+    UNKNOWN = "unknown"
+
+
+class PermitStand(StrEnum):
+    NOT_NEEDED = "not_needed"
+    IN_HAND = "in_hand"
+    MISSING = "missing"
+    UNKNOWN = "unknown"
+
+    @property
+    def label(self) -> str:
+        return {
+            "not_needed": "not needed",
+            "in_hand": "in hand",
+            "missing": "needed, not in hand",
+            "unknown": "nobody has asked",
+        }[self.value]
+
+
+class RefusalKind(StrEnum):
+    SIGNS = "signs"
+    NOTICE = "notice"
+    SHUT_DOWN = "shut_down"  # and people go onto the ice
+    OTHER = "other"

@@ -55,6 +55,11 @@ class Firm(models.Model):
         default=True,
         help_text="Owners and caretakers are asked by mail to do what they look after themselves.",
     )
+    run_after_refusal = models.BooleanField(
+        default=False,
+        help_text="A manager may run a system under ice although its owner refuses signs or lets "
+        "people onto the ice. Off: the firm does not.",
+    )
     tolerances = models.JSONField(
         default=dict, blank=True, help_text="The firm's own figures for judging readings."
     )

@@ -18,6 +18,7 @@ from servicedesk.planning.calculations import (
     unit_rows,
     water_rows,
     weather_rows,
+    winter_rows,
 )
 from servicedesk.planning.calculations.engine import Calculation, CalculationRefused, slug
 
@@ -37,6 +38,7 @@ CALCULATIONS = (
     *network_rows.CALCULATIONS,
     *restart_rows.CALCULATIONS,
     *statistics_rows.CALCULATIONS,
+    *winter_rows.CALCULATIONS,
 )
 
 

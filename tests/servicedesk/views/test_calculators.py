@@ -11,7 +11,7 @@ from customers.kinds import Role, Units
 from equipment.physics import units
 from servicedesk.forms.calculators import BY_KEY, GROUPS
 from servicedesk.forms.calculators.results import figure
-from servicedesk.planning.calculations import CALCULATIONS, ice_rows, weather_rows
+from servicedesk.planning.calculations import CALCULATIONS, ice_rows, weather_rows, winter_rows
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -43,6 +43,8 @@ BY_COMMAND_ONLY = {
     *(calculation.name for calculation in ice_rows.CALCULATIONS),
     # weather files that come with the program, to try calculations on
     *(calculation.name for calculation in weather_rows.CALCULATIONS),
+    # the page of a winter asks these
+    *(calculation.name for calculation in winter_rows.CALCULATIONS),
     # the page of a system says what its readings say
     *("causes", "diagnosis"),
 }

@@ -81,6 +81,7 @@ class MailTopic(StrEnum):
     NOT_DONE = "not_done"
     SYSTEM_OFF = "system_off"
     RECALL = "recall"
+    RESTART = "restart"  # before air is started again, with the days of its ramp
     WINTER_PLAN = "winter_plan"
     THIN_ICE = "thin_ice"
     HEAT_ADVISORY = "heat_advisory"

@@ -122,6 +122,7 @@ class OfficeTaskKind(StrEnum):
     SILENT = "silent"
     LABEL_REPORT = "label_report"  # by somebody unknown who scanned a cabinet
     CHECK_IN = "check_in"  # somebody alone has not come back
+    RESTART = "restart"  # a ramp that needs somebody
     WINTER = "winter"  # a winter to decide, or a notice to speak of
     OTHER = "other"
 
@@ -208,6 +209,8 @@ class AnswerKind(StrEnum):
     OFF_ON_PURPOSE = "off_on_purpose"
     ALREADY_REPLACED = "already_replaced"
     REMIND_LATER = "remind_later"
+    WILL_WATCH = "will_watch"  # the pond, while its air is brought up
+    CANNOT_WATCH = "cannot_watch"
     WINTER_SHALLOW = "winter_shallow"
     WINTER_SHUT = "winter_shut"
     WINTER_DEEP = "winter_deep"

@@ -10,6 +10,7 @@ from servicedesk.models.refreshing import RefreshPart, SiteMark
 from servicedesk.models.reminders import Message, OwnerAnswer, Reminder
 from servicedesk.models.repairs import Repair
 from servicedesk.models.reports import ServiceReport
+from servicedesk.models.restarts import RampHold, RampStep, Restart
 from servicedesk.models.roads import RoadTime
 from servicedesk.models.routes import (
     Absence,
@@ -73,12 +74,15 @@ __all__ = [
     "PartUsed",
     "Photo",
     "PlanRun",
+    "RampHold",
+    "RampStep",
     "RecallCampaign",
     "RecallUnit",
     "RefreshPart",
     "RefusedNote",
     "Reminder",
     "Repair",
+    "Restart",
     "Rhythm",
     "RoadTime",
     "Route",

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from customers.models import Region, Site
 from equipment.physics import units
 from servicedesk.forms.repair import DateInput
+from servicedesk.forms.ways import WayField
 from servicedesk.kinds import HoldKind
 from servicedesk.planning.routing.barriers import Area, area_polygon, barrier_of
 
@@ -64,7 +65,7 @@ class HoldForm(forms.Form):
         max_length=60,
         help_text=gettext_lazy("Closed road only. Latitude and longitude, such as 44.95, -93.10."),
     )
-    radius = forms.CharField(label="", required=False, max_length=10)
+    radius = WayField(label="", required=False, most_km=100)
     shape = forms.CharField(
         label=gettext_lazy("or a shape"),
         required=False,
@@ -75,7 +76,7 @@ class HoldForm(forms.Form):
             "crosses, such as a river whose bridge is closed."
         ),
     )
-    way_round = forms.CharField(label="", required=False, max_length=10)
+    way_round = WayField(label="", required=False, most_km=500)
     from_on = forms.DateField(label=gettext_lazy("First day"), widget=DateInput)
     to_on = forms.DateField(label=gettext_lazy("Last day"), widget=DateInput)
     reason = forms.CharField(
@@ -94,15 +95,10 @@ class HoldForm(forms.Form):
             "By road, if you know it. Empty: the shortest way round on the map."
         )
         for name in ("radius", "way_round"):
-            self.fields[name].widget.attrs["inputmode"] = "decimal"
+            self.fields[name].unit = self.unit
 
     def clean(self):
         found = super().clean()
-        for name, most in (("radius", 100), ("way_round", 500)):
-            try:
-                found[name] = self._km(found.get(name, ""), most)
-            except ValidationError as error:
-                self.add_error(name, error)
         if self.errors:
             return found
         if found["to_on"] < found["from_on"]:
@@ -162,23 +158,6 @@ class HoldForm(forms.Form):
             self.add_error("point", _("Latitude first, -90 to 90; then longitude, -180 to 180."))
             return None
         return latitude, longitude
-
-    def _km(self, text, most):
-        if not text.strip():
-            return None
-        try:
-            km = units.to_stored("distance", units.typed_number(text), self.unit) / 1000
-        except ValueError as error:
-            raise ValidationError(str(error)) from None
-        if not 0.1 <= km <= most:
-            low, high = (
-                units.from_stored("distance", 1000 * one, self.unit) for one in (0.1, most)
-            )
-            raise ValidationError(
-                _("Write a figure from %(low)s to %(high)s.")
-                % {"low": f"{low:.2g}", "high": f"{high:.0f}"}
-            )
-        return km
 
     def hold(self):
         """What `enter_hold` takes."""

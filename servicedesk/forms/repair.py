@@ -5,13 +5,18 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _t
 from django.utils.translation import gettext_lazy as _
 
 from customers.models import Site
+from equipment.physics import units
 from servicedesk.actions.routes.repairs import what
+from servicedesk.forms.ways import WayField
 from servicedesk.forms.week import DayField
 from servicedesk.models import Stop, Technician, Ticket
 from servicedesk.planning.routing.barriers import Area
+
+ROUND_IT = {"km": 2, "mi": 1}  # what is proposed round a closed road
 
 
 def people():
@@ -32,10 +37,11 @@ class Telling(forms.Form):
 
     prefix_name = ""
 
-    def __init__(self, *args, days, zone="UTC", **kwargs):
+    def __init__(self, *args, days, zone="UTC", unit="km", **kwargs):
         super().__init__(*args, prefix=self.prefix_name, **kwargs)
         self.days = days
         self.zone = zone
+        self.unit = unit
 
     def _instant(self, day, at):
         return datetime.combine(day, at, tzinfo=ZoneInfo(self.zone))
@@ -124,9 +130,7 @@ class RoadForm(Telling):
         label=_("Near which site"),
         help_text=_("The middle of the area that nobody drives through."),
     )
-    radius_km = forms.FloatField(
-        label=_("Kilometres round it"), min_value=0.2, max_value=100, initial=2
-    )
+    radius = WayField(label="", most_km=100)
     until = forms.DateField(label=_("Closed to and including"), widget=DateInput)
     reason = forms.CharField(
         label=_("What it is"), required=False, max_length=120, help_text=_("Bridge, flood, snow …")
@@ -136,12 +140,18 @@ class RoadForm(Telling):
         super().__init__(*args, days=days, **kwargs)
         stops = Stop.objects.filter(route__day__in=days)
         self.fields["site"].queryset = Site.objects.filter(stops__in=stops).distinct()
+        radius = self.fields["radius"]
+        radius.unit, radius.initial = self.unit, ROUND_IT.get(self.unit)
+        radius.label = _t("Closed so far round it, %(unit)s") % {"unit": self.unit}
 
     def what(self):
         data = self.cleaned_data
         site = data["site"]
-        area = Area(site.lat, site.lon, data["radius_km"])
-        return what.road_closed(area, self.days[0], data["until"], str(site), data["reason"])
+        area = Area(site.lat, site.lon, data["radius"])
+        typed = units.from_stored("distance", 1000 * data["radius"], self.unit)
+        within = f"{typed:.3g} {self.unit}"
+        place, reason = str(site), data["reason"]
+        return what.road_closed(area, self.days[0], data["until"], place, reason, within)
 
 
 class EmergencyForm(Telling):

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from equipment.physics.units import readers_unit
 from servicedesk.access import office_only
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.repairs import accept as accepting
@@ -73,6 +74,7 @@ def _form(request, key, days):
     if request.GET.get("what") != key:
         start = {}
     more = {"zone": request.firm.time_zone if request.firm else "UTC"}
+    more["unit"] = readers_unit("distance", request.user.units)
     if form_class is EmergencyForm:
         more["waiting"] = _waiting(request, start.get("ticket"), days)
     return form_class(request.POST if mine else None, days=days, initial=start, **more)

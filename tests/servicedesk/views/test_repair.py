@@ -5,6 +5,7 @@ from datetime import time, timedelta
 import pytest
 from django.utils import timezone
 
+from customers.models import Site
 from servicedesk.actions.routes import hands
 from servicedesk.actions.routes.publishing import publish_week
 from servicedesk.models import Absence, Repair
@@ -133,3 +134,39 @@ def test_tickets_that_cannot_wait_are_told_apart_by_their_systems(client, people
     page = client.get(f"/week/{WEEK}/repair/").content.decode()
 
     assert all(f"{system}, Mill Lane</option>" in page for system in systems)
+
+
+@pytest.mark.parametrize(
+    ("reader", "typed", "said", "km"),
+    [
+        ("us", "1", "within 1 mi of Reed Lane 0", 1.609344),  # the international mile of 1959
+        ("metric", "2,5", "within 2.5 km of Reed Lane 0", 2.5),
+    ],
+)
+def test_closed_road_is_told_in_the_readers_unit_and_kept_in_kilometres(
+    client, people, reader, typed, said, km
+):
+    published(people[0])
+    client.force_login(make.manager(units=reader))
+    site = Site.objects.get()
+    road = {"road-site": site.pk, "road-radius": typed, "road-until": WEDNESDAY.isoformat()}
+    page = client.get(f"/week/{WEEK}/repair/").content.decode()
+    tell(client, what="road", **road)
+
+    repair = Repair.objects.get()
+    assert repair.facts["round"][2] == pytest.approx(km)
+    assert said in repair.says
+    assert f"Closed so far round it, {'mi' if reader == 'us' else 'km'}" in page
+
+
+@pytest.mark.parametrize("typed", ["far", "0", "500"])
+def test_distance_round_a_closed_road_that_cannot_be_is_refused_and_stays_typed(
+    client, people, typed
+):
+    published(people[0])
+    road = {"road-site": Site.objects.get().pk, "road-until": WEDNESDAY.isoformat()}
+    page = tell(client, what="road", **road, **{"road-radius": typed})
+
+    assert page.status_code == 422
+    assert f'value="{typed}"' in page.content.decode()
+    assert not Repair.objects.exists()

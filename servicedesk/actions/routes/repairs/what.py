@@ -79,12 +79,18 @@ def stop_failed(stop: Stop, reason: str = "") -> Happening:
     return Happening(RepairKind.STOP_FAILED, stop.route.day, says[:250], facts)
 
 
-def road_closed(area: Area, from_on: date, until: date, place: str, reason: str) -> Happening:
-    """Nobody drives through a round area, its last day included."""
+def road_closed(
+    area: Area, from_on: date, until: date, place: str, reason: str, within: str = ""
+) -> Happening:
+    """Nobody drives through a round area, its last day included.
+
+    within: how far round the place, in the unit of whoever told it.
+    """
     if until < from_on:
         raise RouteRefused("The road opens before it closes. Enter a later last day.")
     opens = said_day(until, near=from_on)
-    says = f"No way through within {area.radius_km:g} km of {place} until {opens}."
+    within = within or f"{area.radius_km:g} km"
+    says = f"No way through within {within} of {place} until {opens}."
     facts = {
         "area": area_polygon(area),
         "to_on": until.isoformat(),

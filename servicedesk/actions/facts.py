@@ -20,6 +20,7 @@ from equipment.models import (
     System,
 )
 from equipment.physics.limits import hours_counted
+from servicedesk.actions.climates import climate_of, seen_at
 from servicedesk.actions.happenings import States, open_event, states_of
 from servicedesk.actions.settling import SETTLING, settling_of, was_elsewhere, with_settling
 from servicedesk.kinds import DecisionKind, DoneBy
@@ -36,6 +37,7 @@ from servicedesk.planning.due.timeline import (
     joined,
     timeline,
 )
+from servicedesk.planning.season_plan import Seen
 from servicedesk.planning.seasons import Climate
 
 CLOCK_SLACK = timedelta(minutes=5)  # a phone's clock may be ahead of ours
@@ -172,6 +174,7 @@ class SiteFacts:
     verdicts: dict[tuple[str, int], list[Verdict]] = field(
         default_factory=lambda: defaultdict(list)
     )
+    seen: dict[int, tuple[Seen, ...]] = field(default_factory=dict)  # by pond
     wheres: dict[tuple, dict] = field(default_factory=dict)
 
     def where(self, thing) -> dict:
@@ -208,22 +211,9 @@ def facts_of(
     _add_findings(systems, zones, now)
     _add_works(sites, units, was_elsewhere(systems), now)
     _add_decisions(sites)
+    for site_id, seen in seen_at(sites).items():
+        sites[site_id].seen = seen
     return list(sites.values())
-
-
-def climate_of(site):
-    region = site.region
-    if region is None:
-        return Climate(latitude=site.lat)
-    return Climate(
-        latitude=site.lat,
-        has_winter=region.has_winter,
-        ice_on=region.ice_on_typical,
-        ice_on_earliest=region.ice_on_earliest,
-        ice_out=region.ice_out_typical,
-        layering=region.layering_typical,
-        mixing=region.mixing_typical,
-    )
 
 
 def _add_positions(systems, wanted=None):

@@ -35,6 +35,7 @@ from servicedesk.models import (
     Commissioning,
     Decision,
     DueItem,
+    Observation,
     Override,
     Rhythm,
     SiteMark,
@@ -83,6 +84,7 @@ SOURCES = [
     Source(Commissioning, "system__site"),
     Source(Work, "site", at="done_at"),
     Source(Decision, "site", {"by": NAMES}),
+    Source(Observation, "site"),
 ]
 ITEMS = Source(DueItem, "site")
 

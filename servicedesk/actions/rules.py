@@ -14,7 +14,8 @@ from servicedesk.kinds import Anchor, Clock, Join, PlaceKind, Who
 from servicedesk.models import Override, Rhythm, Task, place_of
 from servicedesk.planning.due.facts import Done, Event, Place, RhythmRule, TaskRule
 from servicedesk.planning.due.sentences import day
-from servicedesk.planning.seasons import TROPIC_DEG, Climate, Window, season_windows
+from servicedesk.planning.season_plan import joined_windows, pond_windows
+from servicedesk.planning.seasons import TROPIC_DEG, Window
 
 WINTER_OF_STATE = {
     SystemState.SHUT_WINTER: WinterMode.SHUT_DOWN,
@@ -114,7 +115,7 @@ class Rules:
             findings=system.findings_for(task.slug),
             verdicts=tuple(facts.verdicts.get((key, task.id), ())),
             events=_events(plain.events, system, facts),
-            windows=self._windows(task, facts.climate, today) if task.season else (),
+            windows=self._windows(task, facts, system, today) if task.season else (),
         )
         return _with_own_figures(plain.rule, rhythms, own) if own else plain.rule, place
 
@@ -141,14 +142,27 @@ class Rules:
                     found[name] = Figure(row.value, before, row.from_on)
         return found
 
-    def _windows(self, task, climate: Climate, today):
-        band = copysign(1 if abs(climate.latitude) < TROPIC_DEG else 45, climate.latitude)
-        climate = replace(climate, latitude=band)  # windows know no finer difference
-        key = (task.season, climate, today.year)
+    def _windows(self, task, facts, system, today):
+        """The season windows of a system: those of its water, whatever was seen there."""
+        band = copysign(
+            1 if abs(facts.climate.latitude) < TROPIC_DEG else 45, facts.climate.latitude
+        )
+        climate = replace(facts.climate, latitude=band, ice_seen_on=None)  # they know no finer one
+        ponds = ponds_of(system) if facts.seen else ()
+        seen = {facts.seen.get(pond, ()) for pond in ponds} or {()}
+        key = (task.season, climate, today.year, *sorted(seen))
         if key not in self.windows:
             years = range(today.year - 1, today.year + 3)
-            self.windows[key] = season_windows(task.season, climate, years)
+            each = [pond_windows(task.season, climate, years, one) for one in sorted(seen)]
+            self.windows[key] = joined_windows(each)
         return self.windows[key]
+
+
+def ponds_of(system) -> set[int]:
+    """The ponds that a system feeds; of one without plates in use all it ever fed."""
+    lying = [p for p in system.positions if p.pond_id]
+    used = [p for p in lying if p.use == PositionUse.IN_USE]
+    return {position.pond_id for position in used or lying}
 
 
 def _things(task, facts, serving):

@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 from customers.models import Site
 from equipment.kinds import WinterMode
 from equipment.models import System
-from servicedesk.actions.facts import climate_of
+from servicedesk.actions.climates import climate_of
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import DueItem, OfficeTask
 from servicedesk.planning.due.sentences import day

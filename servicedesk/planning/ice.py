@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from servicedesk.planning.seasons import Climate, Season, season_windows
 
 AFTER_ICE_OUT = timedelta(days=21)
+ICE_SEEN_LASTS = timedelta(days=45)
 COLD_MONTHS = {11, 12, 1, 2, 3, 4}  # November to April, where no days of the region are known
 
 
@@ -15,9 +16,13 @@ def ice_possible(climate: Climate, on: date) -> bool:
         year later in the south.
     on: the day.
     Returns True from the day by which winter work must be done until three weeks after ice
-        usually leaves; never where ponds do not freeze.
-    Source: our own rule; the three weeks are a judgement, common practice, no source.
+        usually leaves; never where ponds do not freeze. Ice that was seen, with no ice-out since,
+        is there for 45 days whatever is usual.
+    Source: our own rule; the days are a judgement, common practice, no source.
     """
+    seen = climate.ice_seen_on
+    if seen and seen <= on <= seen + ICE_SEEN_LASTS:
+        return True
     if not climate.has_winter:
         return False
     years = range(on.year - 1, on.year + 2)

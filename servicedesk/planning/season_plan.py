@@ -30,7 +30,8 @@ COUNTS_BEFORE = timedelta(days=30)  # work so long before a window that was move
 WINTERS_LOOKED_BACK = 5
 WINTERS_THAT_TELL = 3  # fewer say nothing about what is usual; a judgement
 FAR_OFF = timedelta(days=45)  # an ice-out so far from the usual day waits for a manager
-YEAR = timedelta(days=365)
+HALF_YEAR = timedelta(days=183)
+WARM_SEASON = timedelta(days=220)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -85,7 +86,7 @@ def pond_year(climate: Climate, seen: Iterable[Seen], winter: int) -> PondYear:
     ice_on = _first(ice, ObservationKind.ICE_ON)
     left, refrozen = _last_change(ice)
     ice_out = left or _usual(climate, seen, winter, ObservationKind.ICE_OUT, usual.ice_out)
-    after = ice_out.on if ice_out else begins + YEAR / 2
+    after = ice_out.on if ice_out else begins + HALF_YEAR
     layering = _first_after(seen, ObservationKind.LAYERED, after)
     layering = layering or _region(usual.layering)
     later = layering.on if layering else after
@@ -276,8 +277,8 @@ def _last_change(ice):
 
 
 def _first_after(seen, kind, after):
-    return _first(_nearest([s for s in seen if s.kind == kind and after <= s.on < after + YEAR * 0.6]),
-                  kind)  # fmt: skip
+    soon = [s for s in seen if s.kind == kind and after <= s.on < after + WARM_SEASON]
+    return _first(_nearest(soon), kind)
 
 
 def _region(day):

@@ -14,8 +14,8 @@ from customers.kinds import MailTopic
 from customers.models import Contact, Trail, User
 from equipment.kinds import ComponentState, PositionKind
 from equipment.models import Component, ComponentType
+from servicedesk.actions.climates import climate_of
 from servicedesk.actions.due import lock_sites
-from servicedesk.actions.facts import climate_of
 from servicedesk.actions.recalls.places import whereabouts
 from servicedesk.actions.reminders import owe
 from servicedesk.emails import rows

@@ -10,7 +10,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 from customers.actions import Receivers
 from customers.kinds import MailTopic
 from customers.models import Site
-from servicedesk.actions.facts import climate_of
+from servicedesk.actions.climates import climate_of
 from servicedesk.actions.reminders.owe import owe, owe_about_day
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, LeftOffReason, OfficeTaskKind, Outcome, Who

@@ -9,8 +9,8 @@ from customers.kinds import MailTopic
 from customers.models import Firm, SignedLink, Site
 from equipment.kinds import RUNNING
 from equipment.models import System
+from servicedesk.actions.climates import climate_of
 from servicedesk.actions.due import CHUNK, Occasion, occasions
-from servicedesk.actions.facts import climate_of
 from servicedesk.actions.reminders.owe import owe
 from servicedesk.kinds import OfficeTaskKind, Who
 from servicedesk.models import OfficeTask, OwnerAnswer, Reminder, Rhythm, Task, Work

@@ -10,7 +10,7 @@ from customers.kinds import STOPPABLE_TOPICS, ContactState, MailTopic
 from customers.models import Contact, MailStop
 from equipment.kinds import RUNNING
 from equipment.models import System
-from servicedesk.actions.facts import climate_of
+from servicedesk.actions.climates import climate_of
 from servicedesk.actions.reminders import rhythms
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, TicketEnd

@@ -5,7 +5,7 @@ from datetime import timedelta
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.actions.facts import climate_of
+from servicedesk.actions.climates import climate_of
 from servicedesk.actions.reports.gather import Gathered
 from servicedesk.actions.reports.readings import Read
 from servicedesk.emails.mails import NOT_DONE

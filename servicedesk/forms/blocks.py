@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass, field
 
+from equipment.kinds import Quantity
 from equipment.physics import units
+from servicedesk.actions.visits.measured import OF_A_SYSTEM
 from servicedesk.models import Ticket
+
+DEMANDED = OF_A_SYSTEM | {Quantity.RUN_HOURS}
 
 
 def payload_of(post) -> dict:
@@ -64,6 +68,14 @@ class ReadingLine:
     lasts: str = "{}"  # the last value in each unit, for the script
     twice: bool = False  # the last two visits read the same
     band: "BandShown | None" = None
+    quantity: str = ""
+    usual: str = "{}"  # what to compare with in each unit, for the script
+    hard: str = "{}"  # (lowest, highest) in each unit, for the script
+    warmth: tuple = ()  # how near and how far a warmth in another unit must lie
+    asked_by: list = field(default_factory=list)  # tickets that ask for it
+
+    def demanded_by(self, task):
+        return self.quantity in task.readings and self.quantity in DEMANDED
 
     @property
     def unit_name(self):
@@ -79,6 +91,16 @@ class ReadingLine:
 
 
 @dataclass
+class PartLine:
+    """A part that may have been fitted."""
+
+    row: object  # PartFor
+    ticked: Field
+    many: Field
+    on_van: int | None  # None: nobody counts the stock of this van
+
+
+@dataclass
 class WorkBlock:
     ticket: Ticket
     standing: object
@@ -91,11 +113,16 @@ class WorkBlock:
     unit: object | None  # whose serial number is to be read
     serial: Field
     unreadable: Field
-    parts: list  # (Field, PartFor)
+    parts: list  # PartLine
     other_part: Field | None
+    other_quantity: Field
     note: Field
     cautions: list
     fault: object
+
+    @property
+    def has_many(self):
+        return any(line.many.value or line.many.fault for line in self.parts)
 
 
 @dataclass

@@ -18,7 +18,8 @@ from servicedesk.actions.assessing import today_bands
 from servicedesk.actions.claims import LOOK
 from servicedesk.actions.visits.looks import units_to_read
 from servicedesk.actions.visits.sent import is_trip_test
-from servicedesk.forms.blocks import Field, SystemBlock, WorkBlock
+from servicedesk.forms.beside import Beside
+from servicedesk.forms.blocks import Field, PartLine, SystemBlock, WorkBlock
 from servicedesk.forms.gauges import Gauges
 from servicedesk.forms.words import (
     CLAIMS,
@@ -117,7 +118,8 @@ class ClosingForm:
     @cached_property
     def other_faults(self):
         """Sentences that belong to no field shown."""
-        shown = ("systems.", "works.", "defects.", "arrived_at", "left_at", "note")
+        shown = ("systems.", "works.", "extras.", "defects.", "hazards.")
+        shown += ("arrived_at", "left_at", "note")
         return [f for name, f in self.faults.items() if not name.startswith(shown)] + [
             fault for name, fault in self.faults.items() if name == "works"
         ]
@@ -170,6 +172,8 @@ class ClosingForm:
         name = f"systems.{system.pk}"
         asking = [ticket.task for ticket in tickets if ticket == self.ticket or not main]
         asked, more = self.gauges.of_system(system, asking)
+        for line in [*asked, *more]:
+            line.asked_by = [t.pk for t in tickets if line.demanded_by(t.task)]
         return SystemBlock(
             system,
             works,
@@ -219,16 +223,23 @@ class ClosingForm:
             unit=self._to_read.get(ticket.pk),
             serial=self.field(f"{name}.found.serial"),
             unreadable=self.field(f"{name}.found.unreadable"),
-            parts=[
-                (self.field(f"{name}.parts.{p.part_id}", str(p.quantity) if first else ""), p)
-                for p, first in fitted
-            ],
+            parts=[self._part(name, row, first) for row, first in fitted],
             other_part=self.field(f"{name}.other_part", options=self.all_parts)
             if ticket.task.part_roles
             else None,
+            other_quantity=self.field(f"{name}.other_quantity"),
             note=self.field(f"{name}.note"),
             cautions=self._cautions_of(ticket),
             fault=self.faults.get(name),
+        )
+
+    def _part(self, name, row, first):
+        on_van = self.beside.on_van
+        return PartLine(
+            row,
+            self.field(f"{name}.parts.{row.part_id}", str(row.quantity) if first else ""),
+            self.field(f"{name}.many.{row.part_id}"),
+            None if on_van is None else on_van.get(row.part_id, 0),
         )
 
     @cached_property
@@ -254,6 +265,18 @@ class ClosingForm:
         keys = {ticket.place_key for ticket in self.tickets}
         items = DueItem.objects.filter(place_key__in=keys)
         return {(item.place_key, item.task_id, item.occasion): item for item in items}
+
+    @cached_property
+    def systems(self):
+        """Those of the tickets, the ticket's own first."""
+        return [block.system for block in self.blocks if block.system]
+
+    def positions_of(self, system):
+        return self._by_system[system.pk]
+
+    @cached_property
+    def beside(self):
+        return Beside(self)
 
     @cached_property
     def _by_system(self):
@@ -291,12 +314,20 @@ class ClosingForm:
         """The model that sits at each position today."""
         positions = [p.pk for group in self._by_system.values() for p in group]
         fittings = Fitting.objects.on_day(self.day).filter(position__in=positions)
-        return {f.position_id: f.component.type_id for f in fittings.select_related("component")}
+        return {
+            fitting.position_id: fitting.component.type
+            for fitting in fittings.select_related("component__type")
+        }
+
+    def compressor_kind_at(self, position):
+        """Of the unit that sits at a position; None where there is none."""
+        model = self._fitted.get(position.pk)
+        return model.compressor_kind if model else None
 
     @cached_property
     def _part_rows(self):
         rows = defaultdict(list)
-        models = set(self._fitted.values())
+        models = {model.pk for model in self._fitted.values()}
         for row in PartFor.objects.filter(component_type__in=models).select_related("part"):
             rows[row.component_type_id].append(row)
         return rows
@@ -307,7 +338,7 @@ class ClosingForm:
         if ticket.position:
             places = [ticket.position_id, ticket.position.serves_id]
         models = dict.fromkeys(self._fitted.get(place) for place in places)
-        rows = [row for model in models if model for row in self._part_rows[model]]
+        rows = [row for model in models if model for row in self._part_rows[model.pk]]
         roles = ticket.task.part_roles
         rows = sorted((r for r in rows if r.role in roles), key=lambda r: roles.index(r.role))
         at_place = ticket.position is not None

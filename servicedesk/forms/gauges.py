@@ -8,14 +8,16 @@ from functools import cached_property
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
+from equipment.actions.known import OF_THE_WEATHER
 from equipment.kinds import PositionKind, Quantity
 from equipment.models import Reading
-from equipment.physics import slips, units
+from equipment.physics import limits, slips, units
 from servicedesk.actions.visits.measured import OF_A_SYSTEM
 from servicedesk.forms.blocks import BandShown, ReadingLine
 from servicedesk.forms.words import BUBBLES, LOOK_AT, NAMES, OF_A_POND
 
 RAIL_ROOM = 0.6  # of the band's width, at both ends
+SILENT = slips.UNASKED | OF_THE_WEATHER  # what last time proves nothing of
 ONE_VISIT = timedelta(hours=12)  # as found and as left are one visit: judgement
 
 
@@ -51,6 +53,8 @@ class Gauges:
             last = next(iter(self._read["system", system.pk, key]), None)
             if band is not None and (label or not number):
                 line.band = _shown(quantity, band, line, last)
+                if band.sure:
+                    line.usual = _in_each(quantity, band.expected)
         return [lines[key] for key in asked], [lines[key] for key in more]
 
     def of_pond(self, pond, tasks):
@@ -109,14 +113,35 @@ class Gauges:
             typed=self.field(f"{name}.typed"),
             unit=self.field(f"{name}.unit", unit, [(u, units.unit_name(u)) for u in offered]),
             answer=self.field(f"{name}.answer"),
+            quantity=quantity,
+            hard=_hard(quantity),
+            warmth=slips.WARMTH.get(Quantity(quantity), ()),
         )
         if last is not None:
-            in_units = {u: round(units.from_stored(quantity, last.value, u), 4) for u in offered}
+            line.lasts = _in_each(quantity, last.value)
             shown = line.unit.value if line.unit.value in offered else unit
-            line.last = units.printed(in_units[shown], shown, quantity)
-            line.last_at, line.lasts = last.set.taken_at, json.dumps(in_units)
+            line.last = units.printed(json.loads(line.lasts)[shown], shown, quantity)
+            line.last_at = last.set.taken_at
+            if quantity not in SILENT and abs(last.value) >= slips.SMALLEST.get(quantity, 0):
+                line.usual = line.lasts
             line.twice = slips.looks_copied(quantity, last.value, [row.value for row in read])
         return line
+
+
+def _in_each(quantity, value):
+    """A stored value in every unit that is offered, for the script."""
+    offered = units.offered(quantity)
+    return json.dumps({u: round(units.from_stored(quantity, value, u), 4) for u in offered})
+
+
+def _hard(quantity):
+    """The lowest and highest number that is taken, in every unit that is offered."""
+    limit = limits.HARD[Quantity(quantity)]
+    edges = [units.to_stored(quantity, edge, limit.unit) for edge in (limit.low, limit.high)]
+    offered = units.offered(quantity)
+    return json.dumps(
+        {u: [round(units.from_stored(quantity, edge, u), 2) for edge in edges] for u in offered}
+    )
 
 
 def _shown(quantity, band, line, last):

@@ -105,10 +105,13 @@ def test_a_value_in_another_unit_is_asked_about_and_what_was_seen_is_kept(
     page.get_by_label("Loaded").tap()
     pressure.fill("44,8")  # what 6.5 psi are in kPa
     assert page.get_by_text("look at the unit", exact=False).first.is_visible()
+    page.get_by_text("Did you mean 44,8 kPa (6.5 psi)?").wait_for()  # before anything is sent
     page.get_by_label("Yes, seen bubbling").tap()
     page.get_by_role("button", name="Close ticket").tap()
+    page.get_by_text("Answer the question, whichever way.").wait_for()
 
-    page.get_by_label("I meant 44,8 kPa").tap()
+    page.get_by_label("Yes, 44,8 kPa").tap()
+    page.get_by_text("In the normal band", exact=False).wait_for()
     page.get_by_role("button", name="Close ticket").tap()
 
     page.get_by_text("1 ticket closed.").wait_for()

@@ -15,9 +15,15 @@ window.addEventListener("pageshow", () => {
 });
 
 // A number stands beside the one of last time while it is typed.
+// As the server reads it: 12,5 and 12.5, 1 250; 1,250 can be read in two ways and is neither.
 function typedNumber(text) {
-  const plain = text.replace(/[\s']/g, "").replace(",", ".");
-  return /^[-+]?\d*\.?\d+$/.test(plain) ? Number(plain) : null;
+  let plain = text.replace(/\u2212/g, "-").replace(/[\s']/g, "");
+  const marks = plain.match(/[.,]/g) || [], point = marks[marks.length - 1];
+  if (new Set(marks).size === 2) plain = plain.replaceAll(point === "." ? "," : ".", "");
+  else if (marks.length > 1) plain = plain.replaceAll(point, "");
+  else if (/^[-+]?[1-9]\d{0,2},\d{3}$/.test(plain)) return null;
+  plain = plain.replace(",", ".");
+  return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : null;
 }
 const SVG = "http://www.w3.org/2000/svg";
 function shape(name) {

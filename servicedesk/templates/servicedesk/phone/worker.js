@@ -61,6 +61,8 @@ async function keep(url, answer) {
   for (const other of await days()) if (other !== name) await caches.delete(other);
   const cache = await caches.open(name), headers = new Headers(answer.headers);
   if (!await cache.match("/day/until")) await cache.put("/day/until", new Response(String(Date.now() + seconds * 1000)));
+  headers.delete("Content-Encoding"); // what is kept is unpacked
+  headers.delete("Content-Length");
   headers.set("X-Kept-At", Date.now());
   headers.set("X-Kept-By", EDITION);
   await cache.put(url, new Response(await answer.blob(), { headers }));

@@ -57,6 +57,8 @@ def my_day(request):
         "route": route,
         "routes": routes if office else [],
     }
+    if not route and not context["routes"]:
+        context["next_day"] = _next_day(request.user, day, office)
     if route:
         context["stops"], context["load"] = stops_shown(route, today)
         context["news"] = news_shown(route)
@@ -66,6 +68,13 @@ def my_day(request):
     context |= offline.quiet(request)
     page = render(request, "servicedesk/phone/my_day.html", context, status=400 if wrong else 200)
     return offline.kept(request, page, now=timezone.localtime(), mine="keep" in context)
+
+
+def _next_day(user, day, office):
+    """The next published day with stops: the reader's own, for the office anybody's."""
+    later = Route.objects.filter(day__gt=day, published_at__isnull=False, stops__isnull=False)
+    mine = later if office else later.filter(technician__user=user)
+    return mine.order_by("day").values_list("day", flat=True).first()
 
 
 def _pages_of(stops):

@@ -1,12 +1,13 @@
 """Count, move, order and receive parts; what lies where, and what waits for a delivery."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime
 from uuid import UUID, uuid5
 
 from django.db import transaction
-from django.db.models import BigIntegerField, Exists, F, Min, OuterRef, Q
+from django.db.models import BigIntegerField, Exists, F, Max, Min, OuterRef, Q
 from django.db.models.functions import Coalesce
 
 from customers.models import User
@@ -23,6 +24,8 @@ USED_BY = Coalesce(
     SHELF,
     output_field=BigIntegerField(),
 )
+
+LOADINGS = UUID("5b9a3c52-6f0e-4c07-9d0b-3f6f2a4b8a11")
 
 
 class StockRefused(Exception):
@@ -139,6 +142,24 @@ def move_stock(
     lines = [(part, source, -pieces) for part, pieces in moved]
     lines += [(part, target, pieces) for part, pieces in moved]
     _keep(StockMoveKind.MOVED, lines, key=key, by=by, at=now, now=now)
+
+
+@contextmanager
+def loading(van: Technician) -> Iterator[None]:
+    """One press at a time for a van: what is read inside is what is moved inside."""
+    with transaction.atomic():
+        Technician.objects.select_for_update().get(pk=van.pk)
+        yield
+
+
+def load_key(van: Technician, along: Mapping[Part, int], days: Sequence[date]) -> UUID:
+    """The name of one loading: the same in every tab that shows the same list of the same van.
+
+    Once it was loaded, or something was put back, the list has another name.
+    """
+    last = StockMove.objects.filter(technician=van).aggregate(Max("pk"))["pk__max"]
+    parts = sorted((part.pk, pieces) for part, pieces in along.items())
+    return uuid5(LOADINGS, f"{van.pk} {days} {parts} {last}")
 
 
 @transaction.atomic

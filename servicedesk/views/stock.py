@@ -172,15 +172,13 @@ def load_list(request, technician, day):
         raise PermissionDenied(_("This is the van of somebody else."))
     today = firm_today(request)
     first, last = _days(day)
-    loads = Loads(first, last, today=today)
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     days = [one for one in days if one >= today]
-    load = loads.week(holder.pk, days)
     if request.method == "POST":
-        key = _key(request)
-        actions.move_stock(None, holder, load.along, key=key, by=request.user, now=timezone.now())
-        messages.success(request, _("Loaded: the shelf has it no longer, the van has it."))
+        _load(request, holder, first, last, days)
         return redirect("load_list", technician, day)
+    loads = Loads(first, last, today=today)
+    load = loads.week(holder.pk, days)
     context = {
         "holder": holder,
         "address": technician,
@@ -190,9 +188,26 @@ def load_list(request, technician, day):
         "load": load,
         "pieces": sum(load.along.values()),
         "by_day": [(one, loads.day(holder.pk, one)) for one in days] if first != last else [],
-        "key": uuid.uuid4(),
+        "key": actions.load_key(holder, load.along, days),
     }
     return render(request, "stock/load_list.html", context)
+
+
+def _load(request, holder, first, last, days):
+    """Move what the page showed; a list that is another one by now moves nothing."""
+    sent, now = _key(request), timezone.now()
+    with actions.loading(holder):
+        along = Loads(first, last, today=firm_today(request)).week(holder.pk, days).along
+        same = bool(along) and sent == actions.load_key(holder, along, days)
+        if same:
+            actions.move_stock(None, holder, along, key=sent, by=request.user, now=now)
+    if same:
+        messages.success(request, _("Loaded: the shelf has it no longer, the van has it."))
+    else:
+        messages.warning(
+            request,
+            _("Nothing was moved: it is loaded already, or the list has changed. Look again."),
+        )
 
 
 def _key(request):

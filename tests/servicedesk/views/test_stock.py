@@ -1,5 +1,6 @@
 """Pages of parts: who may do what, what they say, and how a list is loaded."""
 
+import re
 import uuid
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -54,6 +55,10 @@ def count(part, pieces, technician=None):
 
 def lies(part, technician=None):
     return stock_now()[0].get((technician.pk if technician else SHELF, part.pk))
+
+
+def key_of(shown):
+    return re.search(r'name="key" value="([^"]+)"', shown)[1]
 
 
 def ticket_with_part(**fields):
@@ -154,13 +159,63 @@ def test_loaded_takes_the_list_from_the_shelf_into_the_van_once(client, manager,
     _, part = placed(dario)
     count(part, 5)
     count(make.part(), 1, dario)
-    sent = {"key": uuid.uuid4()}
+    at = {"technician": "dario", "day": MONDAY.isoformat()}
+    sent = {"key": key_of(page(client, "load_list", **at))}
 
     for _ in range(2):
-        press(client, "load_list", sent, technician="dario", day=MONDAY.isoformat())
+        press(client, "load_list", sent, **at)
 
     assert (lies(part), lies(part, dario)) == (4, 1)
     assert "piece from the shelf" not in page(client, "load_list", technician="dario", day=NAME)
+
+
+@pytest.mark.parametrize("second", [MONDAY.isoformat(), NAME])
+def test_loaded_in_two_tabs_moves_once(client, manager, dario, second):
+    """Both tabs were open before either press; the second may show the whole week."""
+    _, part = placed(dario)
+    count(part, 5)
+    count(make.part(), 1, dario)
+    tabs = [{"technician": "dario", "day": day} for day in (MONDAY.isoformat(), second)]
+    keys = [key_of(page(client, "load_list", **tab)) for tab in tabs]
+    said = [
+        client.post(reverse("load_list", kwargs=tab), {"key": key}, follow=True).content.decode()
+        for tab, key in zip(tabs, keys, strict=True)
+    ]
+
+    assert (lies(part), lies(part, dario)) == (4, 1)
+    assert "Loaded: the shelf has it no longer" in said[0]
+    assert "Nothing was moved: it is loaded already" in said[1]
+
+
+def test_list_that_changed_since_it_was_shown_moves_nothing_unseen(client, manager, dario):
+    ticket, part = placed(dario)
+    count(part, 5)
+    count(make.part(), 1, dario)
+    at = {"technician": "dario", "day": MONDAY.isoformat()}
+    key = key_of(page(client, "load_list", **at))
+    more = weeks.ticket(task=ticket.task, due_when_opened_on=MONDAY, east=0.01)
+    fitted = more.position.serves.fittings.get().component.type
+    make.part_for(fitted, PartRole.FILTER_ELEMENT, part=part)
+    hands.place_by_hand(more, technicians=[dario], day=MONDAY, start=None, today=TODAY)
+    press(client, "load_list", {"key": key}, **at)
+    assert lies(part) == 5
+    press(client, "load_list", {"key": key_of(page(client, "load_list", **at))}, **at)
+
+    assert (lies(part), lies(part, dario)) == (3, 2)
+
+
+def test_what_was_put_back_is_loaded_again(client, manager, dario):
+    _, part = placed(dario)
+    count(part, 5)
+    count(make.part(), 1, dario)
+    at = {"technician": "dario", "day": MONDAY.isoformat()}
+    for _ in range(2):
+        press(client, "load_list", {"key": key_of(page(client, "load_list", **at))}, **at)
+        assert lies(part, dario) == 1
+        back = {part: 1}
+        stock.move_stock(dario, None, back, key=uuid.uuid4(), by=manager, now=timezone.now())
+
+    assert lies(part) == 5
 
 
 def test_one_part_for_two_models_is_shared_among_their_lines(client, manager, dario):
@@ -189,7 +244,8 @@ def test_a_technician_loads_his_own_van_and_reads_no_other_list(client, dario):
     make.technician(user=make.user(username="wen"))
     client.force_login(dario.user)
 
-    press(client, "load_list", {"key": uuid.uuid4()}, technician="dario", day=MONDAY.isoformat())
+    at = {"technician": "dario", "day": MONDAY.isoformat()}
+    press(client, "load_list", {"key": key_of(page(client, "load_list", **at))}, **at)
     page(client, "load_list", technician="wen", day=MONDAY.isoformat(), status=403)
 
     assert lies(part, dario) == 1

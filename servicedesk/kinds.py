@@ -122,6 +122,7 @@ class OfficeTaskKind(StrEnum):
     SILENT = "silent"
     LABEL_REPORT = "label_report"  # by somebody unknown who scanned a cabinet
     CHECK_IN = "check_in"  # somebody alone has not come back
+    SEASON = "season"  # what was seen of ponds, weather, windows
     RESTART = "restart"  # a ramp that needs somebody
     WINTER = "winter"  # a winter to decide, or a notice to speak of
     OTHER = "other"

@@ -6,8 +6,14 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import Q
 
-from customers.kinds import STOPPABLE_TOPICS, ContactRoleKind, CustomerKind, MailTopic
-from customers.models import Contact, ContactRole, MailStop, Ownership, SignedLink
+from customers.kinds import (
+    STOPPABLE_TOPICS,
+    ContactRoleKind,
+    ContactState,
+    CustomerKind,
+    MailTopic,
+)
+from customers.models import Contact, ContactRole, MailStop, Ownership, Pond, SignedLink
 
 DECIDING = frozenset(
     {ContactRoleKind.OWNER, ContactRoleKind.BOARD, ContactRoleKind.PROPERTY_MANAGER}
@@ -78,6 +84,32 @@ class Receivers:
         chosen = [role for role in roles if role.role in asked]
         chosen = chosen or [role for role in roles if role.role in NEAR]
         return list({role.contact_id: role.contact for role in chosen}.values())
+
+
+class People:
+    """Everybody with a part in one water on one day, reachable by mail or not.
+
+    Whoever decides, pays, is near or is to be warned under its owner: a neighbour on the shore is
+    a contact that is told of danger and pays nothing. `with_roles` names each once.
+    """
+
+    PARTS = (*DECIDING, *NEAR, *WARNED, ContactRoleKind.PAYER)
+
+    def __init__(self, pond: Pond, *, on: date):
+        owned = Ownership.objects.on_day(on).select_related("customer")
+        found = owned.filter(pond=pond).first() or owned.filter(site=pond.site_id).first()
+        self.customer = found.customer if found else None
+        self.with_roles: dict[Contact, str] = {}
+        held = ContactRole.objects.filter(
+            Q(site=None) | Q(site=pond.site_id),
+            Q(to_on=None) | Q(to_on__gt=on),
+            contact__customer=self.customer,
+            contact__state=ContactState.ACTIVE,
+            role__in=self.PARTS,
+            from_on__lte=on,
+        )
+        for role in held.select_related("contact").order_by("contact_id", "pk"):
+            self.with_roles.setdefault(role.contact, role.role)
 
 
 def stop_mail(contact: Contact, topic: str, *, at: datetime, how: str) -> MailStop:

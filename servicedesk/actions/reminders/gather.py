@@ -22,7 +22,9 @@ AFTER_A_FAULT = timedelta(hours=1)
 AT_ONCE = 500  # lines gathered in one transaction
 GONE = (MessageState.SENT, MessageState.UNSURE)
 ON_ITS_WAY = (MessageState.QUEUED, MessageState.SENDING)
-WARNINGS = frozenset({MailTopic.SYSTEM_OFF, MailTopic.RECALL})
+WARNINGS = frozenset(
+    {MailTopic.SYSTEM_OFF, MailTopic.RECALL, MailTopic.THIN_ICE, MailTopic.HEAT_ADVISORY}
+)
 
 
 def gather_lines(*, now: datetime) -> int:

@@ -18,6 +18,7 @@ from servicedesk.actions import (
     tickets,
     watch,
 )
+from servicedesk.actions.restarts import sweep
 from servicedesk.actions.routes import children, measure, plans
 from servicedesk.actions.whatif import children as players
 from servicedesk.actions.whatif import runs
@@ -114,6 +115,11 @@ def send_reminders():
 @shared_task
 def watch_check_ins():
     return check_ins.watch_check_ins(now=timezone.now())
+
+
+@shared_task
+def look_after_restarts():
+    return sweep.look_after_restarts(clock=timezone.now)
 
 
 @shared_task

@@ -12,7 +12,9 @@ from servicedesk.actions.commissioning.gate import gate_says, gate_says_of_strik
 from servicedesk.actions.due import lock_sites, refresh_sites
 from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.happenings import STOPPED
+from servicedesk.actions.restarts.gate import note_override, restart_says
 from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
+from servicedesk.models import Restart
 from servicedesk.planning.due.sentences import day
 from servicedesk.wakeups import wake
 
@@ -38,11 +40,13 @@ def record_state(
     started_by_us: bool = True,
     corrects: StateChange | None = None,
     derive: bool = True,
+    restart: Restart | None = None,
 ) -> StateChange:
     """From `at` the system is in `state`; due days follow, however late it was entered.
 
     Starting a system that stood still needs a manager who approved it and the restart caution
-    read. `started_by_us` is off for a start that somebody else made; then the reason says who.
+    read; without a `restart` whose readings led to it, that name is on record as an override.
+    `started_by_us` is off for a start that somebody else made; then the reason says who.
     A system whose handing over is open is refused until it is put into service there.
     The same state at the same instant is recorded once; the same state later is a fact of its
     own, for another may yet be learnt that lies between.
@@ -55,8 +59,12 @@ def record_state(
         raise StateRefused(barred)
     if before and (before.at, before.state) == (at, state) and corrects is None:
         return before
-    if state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE:
+    starts = state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE
+    past_restart = starts and started_by_us and restart is None
+    if starts:
         _refuse_start(approved_by, caution_read, started_by_us, reason)
+    if past_restart and (barred := restart_says(system)):
+        raise StateRefused(barred)
     change = StateChange.objects.create(
         system=system,
         at=at,
@@ -69,6 +77,8 @@ def record_state(
         entered_at=now,
     )
     _note(change, before, caution_read)
+    if past_restart and corrects is None:
+        note_override(change, approved_by=approved_by, reason=reason, stopped_at=before.at)
     if derive:
         derive_from_state(change, now=now)
     return change

@@ -1,10 +1,12 @@
 """What is known of a pond before its air is started again, and how bad each of it is."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 from equipment.physics import water
+from servicedesk.planning.season_plan import PondYear
 
 LAYERED, MARKED, STRONG = 0.1, 0.5, 1.5  # kg/m3, bottom minus surface; judgement
 DAY_H, THREE_DAYS_H = 24, 72
@@ -118,3 +120,17 @@ def reaches_down(deepest_m: float | None, depth_max_m: float | None) -> bool:
     if deepest_m is None:
         return False
     return depth_max_m is None or deepest_m >= 0.6 * depth_max_m
+
+
+def in_layered_season(on: date, plans: Iterable[PondYear]) -> bool | None:
+    """Whether a day lies in the season in which a pond is layered.
+
+    on: the day.
+    plans: the pond's winters round it, each with the warm season after it.
+    Returns None where nobody knows when it layers or mixes; the worst then counts.
+    Source: our own rule, on days seen or usual.
+    """
+    known = [plan for plan in plans if plan.layering and plan.mixing]
+    if any(plan.layering.on <= on < plan.mixing.on for plan in known):
+        return True
+    return False if known else None

@@ -4,20 +4,21 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('servicedesk', '0021_restarts_and_their_ramps'),
+        ("servicedesk", "0021_restarts_and_their_ramps"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='leftout',
-            name='meet_at',
-            field=models.TimeField(blank=True, help_text='When they would meet.', null=True),
+            model_name="leftout",
+            name="meet_at",
+            field=models.TimeField(blank=True, help_text="When they would meet.", null=True),
         ),
         migrations.AddField(
-            model_name='leftout',
-            name='people',
-            field=models.JSONField(blank=True, default=list, help_text='Numbers of the technicians who would meet.'),
+            model_name="leftout",
+            name="people",
+            field=models.JSONField(
+                blank=True, default=list, help_text="Numbers of the technicians who would meet."
+            ),
         ),
     ]

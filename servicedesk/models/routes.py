@@ -260,6 +260,10 @@ class LeftOut(models.Model):
     detour_hm = models.PositiveIntegerField(
         null=True, blank=True, help_text="Hundreds of metres that going on that day would add."
     )
+    people = models.JSONField(
+        default=list, blank=True, help_text="Numbers of the technicians who would meet."
+    )
+    meet_at = models.TimeField(null=True, blank=True, help_text="When they would meet.")
 
     class Meta:
         constraints = [

@@ -25,6 +25,8 @@ def waiting(user, run, *, today):
             best_on=Subquery(said.values("day")[:1]),
             best_name=Subquery(said.values("technician__user__first_name")[:1]),
             best_hm=Subquery(said.values("detour_hm")[:1]),
+            best_people=Subquery(said.values("people")[:1]),
+            best_at=Subquery(said.values("meet_at")[:1]),
         )
     return tickets.select_related("task", "site", "system")
 
@@ -99,7 +101,12 @@ def _best(ticket, week):
     on = getattr(ticket, "best_on", None)
     if on is None or on < week.first_on or not ticket.best_name:
         return None
-    return {"day": on, "name": ticket.best_name, "km": ticket.best_hm / 10}
+    people = [week.technicians.get(pk) for pk in ticket.best_people or ()]
+    if not all(people):
+        return None  # somebody who would meet there has left since
+    names = [person.user.first_name for person in people] or [ticket.best_name]
+    name = _(" and ").join(names)
+    return {"day": on, "name": name, "km": ticket.best_hm / 10, "at": ticket.best_at}
 
 
 def _why(ticket):

@@ -83,14 +83,16 @@ def place_best(request, name, pk):
     if left is None:
         messages.error(request, _("No day of this week is known for it. Place it by hand."))
         return redirect("place_ticket", name=name, pk=pk)
+    people = alternatives.people_of(left)
     try:
         change = by_hand.place(
-            ticket, technicians=[left.technician], day=left.day, start=None, **_who(request)
+            ticket, technicians=people, day=left.day, start=left.meet_at, **_who(request)
         )
     except RouteRefused as refused:
         say_why_not(request, refused)
     else:
-        said = {"task": ticket.task, "site": ticket.site, "technician": left.technician}
+        names = _(" and ").join(str(person) for person in people)
+        said = {"task": ticket.task, "site": ticket.site, "technician": names}
         said["day"] = date_format(left.day, "l j F")
         words = _("%(task)s at %(site)s is placed with %(technician)s on %(day)s.")
         say_done(request, words % said, change)

@@ -129,7 +129,7 @@ def not_met(problem: WeekProblem, orders: Orders, wish: StopWish) -> list[LeftOu
             f"Nearest would be {day_name(best.day)}, {_names(problem, best.wish)}. "
             "Add a shift, move other work, or place it by hand."
         )
-    day, detour = (best.day, _detour_hm(problem, best)) if best else (None, None)
+    day, detour = (best.day, meeting_detour_hm(problem, best)) if best else (None, None)
     return [LeftOut(wish.key, job.key, reason, because, day, detour) for job in shared]
 
 
@@ -138,8 +138,14 @@ def _names(problem: WeekProblem, wish: StopWish) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if names[:-1] else names)
 
 
-def _detour_hm(problem: WeekProblem, meeting: Meeting) -> int:
-    """What a meeting adds for all its people, next to the stops it stands between."""
+def meeting_detour_hm(problem: WeekProblem, meeting: Meeting) -> int:
+    """What a meeting adds for all its people, next to the stops it stands between.
+
+    problem: the week.
+    meeting: with the days of its people as they become.
+    Returns hundreds of metres.
+    Source: geometry.
+    """
     road, added = problem.travel.hectometres, 0
     for day, visits in meeting.changed.items():
         home = problem.shift_by_day[day].home

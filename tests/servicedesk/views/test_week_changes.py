@@ -1,6 +1,6 @@
 """Taking changes by hand back, splitting, adding, the best alternative, and news of a day."""
 
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 from django.urls import reverse
@@ -216,6 +216,30 @@ def test_best_alternative_of_what_is_left_out_is_taken_by_one_press(client, mana
     assert ticket.stops.get().route.day == TUESDAY
     client.post(undo_address(done))
     assert not ticket.stops.exists()
+
+
+def test_best_alternative_for_two_names_both_and_their_time_and_is_taken_by_one_press(
+    client, manager, dario, wen
+):
+    ticket = weeks.for_two(due_when_opened_on=MONDAY)
+    run = PlanRun.objects.create(
+        week=NAME, monday_on=MONDAY, problem={}, iterations=1, asked_at=timezone.now(), state="done"
+    )
+    LeftOut.objects.create(
+        plan_run=run,
+        ticket=ticket,
+        because="Every day is full.",
+        day=TUESDAY,
+        technician=dario,
+        detour_hm=60,
+        people=[dario.pk, wen.pk],
+        meet_at=time(10, 15),
+    )
+    assert f"{TUESDAY:%A} at 10:15 with Dario and Wen, +" in text(page(client))
+    done = client.post(reverse("place_best", args=[NAME, ticket.pk]), follow=True)
+
+    assert {stop.route.technician for stop in ticket.stops.all()} == {dario, wen}
+    assert "is placed with Dario Lund and Wen Lund" in text(done)
 
 
 def test_without_an_alternative_the_form_to_place_it_is_shown(client, manager, dario):

@@ -56,6 +56,11 @@ def drives(
 
 
 def _said(url: str, path: str, end: float) -> dict:
+    return _checked(*fetched(url, path, end))
+
+
+def fetched(url: str, path: str, end: float) -> tuple[int, bytes]:
+    """Status and body of an answer; NoAnswer when none came by `end` of the monotonic clock."""
     parts = urlsplit(url)
     secure = parts.scheme == "https"
     kind = http.client.HTTPSConnection if secure else http.client.HTTPConnection
@@ -69,14 +74,13 @@ def _said(url: str, path: str, end: float) -> dict:
             "GET", parts.path.rstrip("/") + path, headers={"Accept": "application/json"}
         )
         answer = service.getresponse()
-        body = _body(service.sock, answer, end)
+        return answer.status, _body(service.sock, answer, end)
     except TimeoutError:
         raise NoAnswer("did not answer in time") from None
     except (OSError, http.client.HTTPException) as error:
         raise NoAnswer(f"did not answer ({type(error).__name__})") from None
     finally:
         service.close()
-    return _checked(answer.status, body)
 
 
 def _wait_no_longer(sock: socket.socket | None, end: float) -> None:

@@ -306,6 +306,15 @@ if ROADS and (ROADS.query or ROADS.fragment):
         "http://127.0.0.1:5000, without a question mark and what follows it"
     )
 
+# A forecast service with the interface of Open-Meteo; without one weather comes from files alone.
+WEATHER = None if DEMO else address("WEATHER_URL", ["http", "https"])
+WEATHER_URL = WEATHER.geturl().rstrip("/") if WEATHER else ""
+if WEATHER and (WEATHER.query or WEATHER.fragment):
+    raise ImproperlyConfigured(
+        "SERVICEDESK_WEATHER_URL is the address of the forecast service alone, such as "
+        "http://127.0.0.1:8080/v1/forecast, without a question mark and what follows it"
+    )
+
 # Jobs: rows say what is owed, messages only wake; everything also comes round by itself.
 JOB_BEAT_S = 1 if TESTING else 20
 CELERY_BROKER_URL = "memory://localhost"
@@ -368,6 +377,8 @@ CELERY_BEAT_SCHEDULE = {
     "write_reports": every("write_reports", 60),  # mostly nothing is owed
     "ask_roads": every("ask_roads", 21_600),
     "learn_roads": every("learn_roads", 21_600),
+    "fetch_weather": every("fetch_weather", 21_600),
+    "watch_weather": every("watch_weather", 3600),
     "start_plans": every("start_plans", 5),
     "collect_plans": every("collect_plans", 2),
     "start_what_ifs": every("start_what_ifs", 5),

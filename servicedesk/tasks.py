@@ -17,6 +17,7 @@ from servicedesk.actions import (
     seasons,
     tickets,
     watch,
+    weather,
 )
 from servicedesk.actions.restarts import sweep
 from servicedesk.actions.routes import children, measure, plans
@@ -65,6 +66,16 @@ def learn_roads():
 def refresh_due():
     if refreshing.refresh_in_turn(clock=timezone.now):
         seasons.ask_about_seasons(now=timezone.now())
+
+
+@shared_task
+def fetch_weather():
+    return weather.fetch_weather(clock=timezone.now)
+
+
+@shared_task
+def watch_weather():
+    return weather.watch_weather(now=timezone.now())
 
 
 @shared_task

@@ -9,7 +9,13 @@ from django.db import connection
 
 from tests.environment import FOLDER
 
-pytest_plugins = ["tests.machines", "tests.browser", "tests.phones", "tests.road_service"]
+pytest_plugins = [
+    "tests.machines",
+    "tests.browser",
+    "tests.phones",
+    "tests.road_service",
+    "tests.weather_service",
+]
 
 # How long an example takes says more of what else the machine is doing than of our code.
 hypothesis.settings.register_profile("any_machine", deadline=None)

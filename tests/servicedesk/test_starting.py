@@ -29,6 +29,7 @@ def refusal(program, *arguments):
         ("MAIL_FROM", "Alder <desk@example.com>", "SERVICEDESK_MAIL_FROM must be an address"),
         ("ROADS_URL", "routes.example.com", "SERVICEDESK_ROADS_URL must begin with http://"),
         ("ROADS_URL", "http://routes.example.com/?x=1", "address of the routing service alone"),
+        ("WEATHER_URL", "http://air.example.com/?x=1", "address of the forecast service alone"),
         ("SECRET_KEY", "short", "SERVICEDESK_SECRET_KEY must have at least 32 characters"),
     ],
 )

@@ -269,9 +269,13 @@ def assumptions(asked: WhatIf, *, unit: str) -> list[str]:
             "a winter on record, at the end of its season window. What is out of order stays so."
         ),
         _(
-            "No failures, calls or findings beyond those of today. Closed roads, holds and times "
-            "promised to owners are left aside, as is the light of the day for boats; hours in "
-            "which sites are open are kept. Parts are there when they are wanted."
+            "No failures, calls or findings beyond those of today. Closed roads, days without "
+            "visits and the hours in which sites are open are kept as they are on record. Times "
+            "promised to owners are left aside, as is the light of the day for boats."
+        ),
+        _(
+            "What lies in the vans and on the shelf, and what is on order, is left aside: every "
+            "part is there when it is wanted."
         ),
         _("What owners look after themselves stays with them. Paperwork is left aside."),
         _(

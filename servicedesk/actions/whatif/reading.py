@@ -14,6 +14,7 @@ from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, skills_of
 from servicedesk.actions.routes.wishes import infested_sites
 from servicedesk.actions.rules import Rules
+from servicedesk.actions.whatif.holds import Holds
 from servicedesk.kinds import Clock, Harm, PlaceKind, Skill
 from servicedesk.models import Absence, Task, Technician, WeekDetours
 from servicedesk.models import Shift as PaidShift
@@ -72,6 +73,7 @@ def world_of(*, now: datetime, weeks: int, on_progress: Read | None = None) -> W
         firm.speed_km_h,
         firm.setup_min,
         firm.day_full_percent,
+        tuple(reader.holds.ways),
     )
 
 
@@ -126,6 +128,7 @@ class _Reader:
             for task in self.rules.tasks
         }
         self.detours = _detours(monday)
+        self.holds = Holds(monday, until)
 
     def sites(self, pks: Collection[int]) -> Iterator[WorkSite]:
         gathered = facts_of(pks, now=self.at)
@@ -149,6 +152,7 @@ class _Reader:
                     self._opening(hours, site),
                     (site.no_van_from, site.no_van_to),
                     tuple(self.detours.get(site.pk, ())),
+                    self.holds.days(site),
                 )
 
     def _opening(self, hours: Hours, site: Site) -> tuple[Opening, ...]:

@@ -231,4 +231,5 @@ def _copy(like: WorkSite, there: WorkSite, share: float, number: int) -> WorkSit
         longitude=like.longitude + share * (there.longitude - like.longitude),
         duties=duties,
         detours_hm=(),
+        held=(),
     )

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 
 from servicedesk.planning.calendar import is_in_part_of_year
+from servicedesk.planning.routing.barriers import Barrier
 from servicedesk.planning.routing.problem import (
     WEEK,
     Job,
@@ -71,7 +72,15 @@ def week_problem(
         world.road_factor,
         world.speed_km_h,
         weeks=HORIZON,
+        areas=_closed_ways(world, monday),
     )
+
+
+def _closed_ways(world: World, monday: date) -> tuple[Barrier, ...]:
+    """One table of drives serves the week, so a way that is closed one day is closed in all."""
+    sunday = monday + timedelta(days=WEEK - 1)
+    there = (way for way in world.ways if way.from_on <= sunday and way.to_on >= monday)
+    return tuple(dict.fromkeys(way.barrier for way in there))
 
 
 def _shifts(world: World, monday: date, places: _Places) -> tuple[tuple[Shift, ...], int]:
@@ -141,12 +150,18 @@ def _wish(
     )
 
 
+def _is_shut(site: WorkSite, day: date) -> bool:
+    if any(first <= day <= last for first, last in site.held):
+        return True
+    return is_in_part_of_year(day, *site.no_van)
+
+
 def _windows(site: WorkSite, monday: date) -> tuple[Window, ...]:
-    """The same hours in each week, but for the part of the year in which no van gets in."""
+    """The same hours in each week, without the days on which nobody comes."""
     days = [
         number
         for number in range(WEEK * HORIZON)
-        if not is_in_part_of_year(monday + timedelta(days=number), *site.no_van)
+        if not _is_shut(site, monday + timedelta(days=number))
     ]
     if not site.opening:
         return tuple(Window(number) for number in days)

@@ -10,9 +10,11 @@ from equipment.kinds import SystemState
 from servicedesk.kinds import Harm, Skill
 from servicedesk.planning.due.facts import Place, TaskRule
 from servicedesk.planning.due.timeline import StateFrom, Timeline
+from servicedesk.planning.routing.barriers import Barrier
 
 Reset = tuple[str, str]  # the key of a place, and the slug of work done there
 Spot = tuple[float, float]  # latitude and longitude
+Days = tuple[date, date]  # the first and the last of some days
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,16 @@ class WorkSite:
     opening: tuple[Opening, ...] = ()
     no_van: tuple[str, str] = ("", "")  # the part of the year without a way in, "03-01" to "04-15"
     detours_hm: tuple[int, ...] = ()  # what coming here would have cost, week by week until now
+    held: tuple[Days, ...] = ()  # on which nobody may come
+
+
+@dataclass(frozen=True)
+class ClosedWay:
+    """What nobody drives through for some days."""
+
+    barrier: Barrier
+    from_on: date
+    to_on: date
 
 
 @dataclass(frozen=True)
@@ -133,3 +145,4 @@ class World:
     speed_km_h: float
     setup_min: int
     full_percent: int
+    ways: tuple[ClosedWay, ...] = ()

@@ -12,7 +12,8 @@ from servicedesk import kinds
 from servicedesk.actions.due import refresh_all
 from servicedesk.actions.routes.refused import RouteRefused
 from servicedesk.actions.whatif.reading import world_of
-from servicedesk.models import Absence, DueItem, Rhythm
+from servicedesk.models import Absence, DueItem, Hold, Rhythm
+from servicedesk.planning.routing.barriers import Area, area_polygon
 from servicedesk.planning.whatif.running import Clocks
 from servicedesk.planning.whatif.settings import Settings
 from servicedesk.planning.whatif.world import Opening
@@ -61,6 +62,32 @@ def test_firm_its_people_and_its_work_are_read():
     assert (site.latitude, site.longitude, site.ponds) == (45.1, -93.1, 1)
     assert (duty.work.slug, duty.work.parts) == (task.slug, ("filter_element",))
     assert duty.place_key == f"position:{place.pk}"
+
+
+def test_days_without_visits_and_closed_ways_are_read():
+    place = pond_with_a_filter(lat=45.1, lon=-93.1)
+    make.task()
+    site = place.system.site
+    wall = {"type": "LineString", "coordinates": [[-93.2, 45.0], [-93.0, 45.0]]}
+    round_it = area_polygon(Area(45.1, -93.1, 2))
+    july, august = (date(2026, 7, 1), date(2026, 7, 20)), (date(2026, 8, 1), date(2026, 8, 3))
+    for kind, days, fields in [
+        ("blackout", july, {"site": site}),
+        ("treatment", august, {"region": site.region}),
+        ("no_go_area", july, {"area": wall}),
+        ("no_go_area", (date(2026, 9, 1), date(2026, 9, 9)), {"area": round_it}),
+        ("heat", july, {"site": make.site()}),
+        ("blackout", (date(2026, 5, 1), date(2026, 5, 2)), {"site": site}),
+        ("blackout", august, {"site": site, "lifted_at": NOW}),
+    ]:
+        Hold.objects.create(kind=kind, from_on=days[0], to_on=days[1], reason="x", **fields)
+
+    world = read()
+    assert world.sites[0].held == (july, august, (date(2026, 9, 1), date(2026, 9, 9)))
+    assert [(way.from_on, way.barrier.is_line) for way in world.ways] == [
+        (july[0], True),
+        (date(2026, 9, 1), False),
+    ]
 
 
 def test_first_due_days_are_those_of_the_real_engine():

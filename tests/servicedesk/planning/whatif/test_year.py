@@ -7,13 +7,15 @@ from datetime import date, timedelta
 import pytest
 
 from equipment.kinds import SystemState
+from equipment.physics.geodesy import great_circle_km
 from servicedesk.kinds import Clock, Skill
 from servicedesk.planning.due.timeline import StateFrom
 from servicedesk.planning.routing import checker
+from servicedesk.planning.routing.barriers import barrier_of
 from servicedesk.planning.whatif.comparison import compare
 from servicedesk.planning.whatif.months import Months
 from servicedesk.planning.whatif.settings import Interval, Settings
-from servicedesk.planning.whatif.world import Opening
+from servicedesk.planning.whatif.world import ClosedWay, Opening
 from servicedesk.planning.whatif.year import simulate
 from tests.servicedesk.planning.whatif import worlds
 from tests.servicedesk.planning.whatif.worlds import MONDAY
@@ -178,6 +180,41 @@ def test_nobody_comes_outside_the_hours_or_in_the_months_without_a_way_in():
     assert days  # due on 1 July, so late: the first Wednesday is the 22nd
     assert all(day == 2 and 600 <= at <= 690 for _week, day, at in days)
     assert played(worlds.world(hours), weeks=10).rows["2026-07"].late == 1
+
+
+def test_nobody_comes_on_held_days():
+    """Due on 1 July, five days early or late are fine; held from 24 June to 9 July."""
+    held = worlds.site(1, held=((date(2026, 6, 24), date(2026, 7, 9)),))
+    days = []
+    months = played(
+        worlds.world(held),
+        weeks=10,
+        on_week=lambda problem, plan: days.extend((len(days), r.day) for r in plan.routes),
+    )
+
+    assert days
+    assert months.rows["2026-07"].late == 1
+    assert played(worlds.world(worlds.site(1)), weeks=10).late == 0
+
+
+def test_closed_way_is_driven_round_while_it_is_closed():
+    """The pond lies 55.6 km north; a wall of 0.4 degrees stands half way in June and July."""
+    wall = {"type": "LineString", "coordinates": [[-93.2, 45.25], [-92.8, 45.25]]}
+    pond = worlds.site(1, worlds.duty(due_on=worlds.MONDAY + timedelta(days=30), every=90))
+    way = ClosedWay(barrier_of(wall), date(2026, 6, 1), date(2026, 7, 31))
+    months = played(worlds.world(pond, ways=(way,)), weeks=30)
+    open_ = played(worlds.world(pond), weeks=30)
+    round_it = 2 * (
+        great_circle_km(45.0, -93.0, 45.25, -93.2) + great_circle_km(45.25, -93.2, 45.5, -93.0)
+    )
+
+    assert [row.visits for row in months.rows.values()] == [
+        row.visits for row in open_.rows.values()
+    ]
+    closed = next(row for name, row in months.rows.items() if row.visits)
+    assert closed.km == pytest.approx(closed.visits * round_it, rel=0.01)
+    later = [row.km for row in months.rows.values() if row.visits][1:]
+    assert later == [row.km for row in open_.rows.values() if row.visits][1:]
 
 
 def test_two_people_who_meet_are_two_visits_and_one_task():

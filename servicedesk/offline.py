@@ -15,6 +15,7 @@ FILES = [
     "servicedesk/phone_asks.js",
     "servicedesk/phone.js",
     "servicedesk/phone_outbox.js",
+    "servicedesk/phone_alone.js",
     "servicedesk/phone_day.js",
     "servicedesk/icon.svg",
 ]

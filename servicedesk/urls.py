@@ -61,6 +61,7 @@ from servicedesk.views.phone_sends import (
     day_manifest,
     day_session,
     day_worker,
+    receive_check_in,
     receive_photo,
     receive_visits,
 )
@@ -257,6 +258,7 @@ urlpatterns = [
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
     path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),
+    path("day/check-ins/<uuid:uuid>/", receive_check_in, name="receive_check_in"),
     path("day/photos/<uuid:uuid>/", receive_photo, name="receive_photo"),
     path("day/session/", day_session, name="day_session"),
     path("day/worker.js", day_worker, name="day_worker"),

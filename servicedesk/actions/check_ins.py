@@ -1,7 +1,7 @@
 """Somebody alone at a pond: says when he is back, says that he is, or the office is alarmed."""
 
 from datetime import datetime, timedelta
-from uuid import uuid4
+from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from customers.models import Firm, User
 from servicedesk.actions.alarms import raise_alarm
+from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import CheckIn, OfficeTask, Stop, Ticket, Visit
 
@@ -40,6 +41,30 @@ def begin(user: User, stop: Stop, *, back_by: datetime, now: datetime) -> CheckI
     raise CheckInRefused(
         _("Another check-in of yours is still under way. Say first that you are all right.")
     )
+
+
+@transaction.atomic
+def begin_kept(
+    user: User, stop: Stop, *, key: UUID, begun_at: datetime, back_by: datetime, now: datetime
+) -> CheckIn:
+    """One that waited on a phone without signal; the same one sent twice is kept once.
+
+    Its time may be over when it comes: then the office is alarmed, unless he says that he is all
+    right. Whoever begins somewhere else has left the place before.
+    Raises CheckInRefused.
+    """
+    if known := CheckIn.objects.filter(uuid=key, user=user).first():
+        return known
+    if not begun_at < back_by <= begun_at + LONGEST or begun_at > now + CLOCK_SLACK:
+        raise CheckInRefused(_("Give a time to come, within the next twelve hours."))
+    fields = {"uuid": key, "user": user, "site": stop.site, "stop": stop, "begun_at": begun_at}
+    other = CheckIn.objects.under_way().filter(user=user).first()
+    if other and other.begun_at >= begun_at:
+        over = {"ended_at": now, "ended_by": user, "end_note": "A later one had come before it."}
+        return CheckIn.objects.create(**fields, back_by=back_by, **over)
+    if other:
+        end(other, by=user, note=f"He checked in at {stop.site}.", now=now)
+    return CheckIn.objects.create(**fields, back_by=back_by)
 
 
 @transaction.atomic

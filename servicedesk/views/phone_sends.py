@@ -17,15 +17,17 @@ from django.views.decorators.http import require_POST, require_safe
 
 from customers.models import User
 from servicedesk import offline
+from servicedesk.actions import check_ins
+from servicedesk.actions.check_ins import CheckInRefused
 from servicedesk.actions.visits.payload import Node, NotYours, VisitRefused
 from servicedesk.actions.visits.photos import keep_visit_photo
 from servicedesk.actions.visits.receive import receive_visit
-from servicedesk.models import Work
+from servicedesk.models import CheckIn, Stop, Work
 from servicedesk.photos import LARGEST_BYTES, NotAPhoto
 from servicedesk.tables.visit import received_says
 
 LARGEST_VISIT = 200_000  # bytes; photos travel by themselves
-FORMATS = {"1"}  # of a closing as phones have kept it; an earlier one is never taken out
+FORMATS = {"1", "2"}  # of a closing as phones have kept it; an earlier one is never taken out
 
 
 @login_not_required
@@ -116,6 +118,38 @@ def receive_visits(request):
     works = {str(w.ticket_id): w.state for w in Work.objects.filter(visit=visit)}
     answer = {"visit": str(visit.uuid), "received_at": visit.received_at, "works": works}
     return JsonResponse(answer, status=201 if new else 200)
+
+
+@login_not_required
+@never_cache
+@require_POST
+def receive_check_in(request, uuid):
+    """What somebody alone said on a phone without signal: that he begins, or is all right."""
+    if not request.user.is_authenticated:
+        return JsonResponse({"says": gettext("Sign in to send what is waiting.")}, status=401)
+    payload, refused = _closing_in(request.body)
+    if refused:
+        return refused
+    now, node = timezone.now(), Node(payload, {})
+    off = (node.instant("phone_at", "UTC") or now) - now
+    key = node.uuid("check_in")
+    if node.yes("all_right"):
+        for mine in CheckIn.objects.filter(uuid=key, user=request.user):
+            check_ins.end(mine, by=request.user, note="Said that he is all right.", now=now)
+        return JsonResponse({"kept": str(uuid)})
+    stop = Stop.objects.filter(route__published_at__isnull=False, uuid=node.uuid("stop")).first()
+    begun_at, back_by = node.instant("begun_at", "UTC"), node.instant("back_by", "UTC")
+    if None in (key, stop, begun_at, back_by):
+        return JsonResponse({"says": gettext("This check-in cannot be read.")}, status=400)
+    if stop.route.technician.user_id != request.user.pk:
+        return JsonResponse({"says": gettext("This stop is not on your route.")}, status=403)
+    try:
+        check_ins.begin_kept(
+            request.user, stop, key=key, begun_at=begun_at - off, back_by=back_by - off, now=now
+        )
+    except CheckInRefused as refusal:
+        return JsonResponse({"says": str(refusal)}, status=400)
+    return JsonResponse({"kept": str(uuid)}, status=201)
 
 
 def _closing_in(body):

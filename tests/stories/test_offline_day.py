@@ -12,7 +12,8 @@ from playwright.sync_api import expect
 
 from customers.models import SecretLook, SiteSecret
 from servicedesk import offline
-from servicedesk.models import Photo, Ticket, Visit
+from servicedesk.actions.check_ins import watch_check_ins
+from servicedesk.models import CheckIn, Photo, Ticket, Visit
 from tests import make
 from tests.machines import free_port, until
 from tests.phones import photo_with_place
@@ -326,6 +327,42 @@ def test_code_that_was_looked_at_is_there_without_signal_and_another_button_says
     page.goto(stop)
     page.get_by_text("4471").wait_for()
     assert SecretLook.objects.count() == 1
+
+
+def checked_in(phone, relay, day):
+    relay.turn("away")
+    phone.page.goto(f"/day/stop/{day.stop.uuid}/")
+    phone.page.get_by_text("Alone here?").tap()
+    back_by = timezone.now() + timedelta(hours=1)
+    phone.page.get_by_label("Back by").fill(phone.page.evaluate(WALL, back_by.isoformat()))
+    phone.page.get_by_role("button", name="Check in: alone here").tap()
+    phone.page.get_by_text("nobody looks for you before this phone has signal").first.wait_for()
+
+
+WALL = "(at) => new Date(at).toTimeString().slice(0, 5)"  # by the clock of the phone
+
+
+def test_check_in_without_signal_waits_and_is_watched_from_the_moment_it_comes(phone, relay, day):
+    checked_in(phone, relay, day)
+    phone.restart()
+    relay.turn("through")
+    phone.page.goto("/day/")
+    until(lambda: phone.waiting() == 0, what="the check-in")
+
+    mine = CheckIn.objects.under_way().get()
+    assert (mine.user, mine.stop, mine.alarmed_at) == (day.dario, day.stop, None)
+    assert watch_check_ins(now=mine.back_by + timedelta(hours=1)) == 1
+
+
+def test_whoever_came_back_before_the_signal_did_is_not_looked_for(phone, relay, day):
+    checked_in(phone, relay, day)
+    phone.page.get_by_role("button", name="I am all right").tap()
+    phone.page.get_by_text("2 waiting to send").wait_for()
+    relay.turn("through")
+    phone.page.goto("/day/")
+    until(lambda: phone.waiting() == 0, what="both")
+
+    assert CheckIn.objects.get().ended_by == day.dario
 
 
 # A tenth of a degree of latitude at 45 degrees north is 11.1 km (WGS 84, meridian arc).

@@ -36,6 +36,7 @@ function isOwn(record) { return String(record.user) === day.user; }
 function standing(record) {
   if (!isOwn(record)) return "Recorded by " + record.who + ". It is sent when " + record.who + " signs in on this phone.";
   const photos = record.photos.length ? ", " + count(record.photos.length, "photo", "photos") : "";
+  if (record.alone) return "Kept on this phone, " + clock(record.made) + ". The office knows nothing of it yet: nobody looks for you before this phone has signal.";
   if (record.closed) return "Received" + (photos ? "; still to send" + photos.replace(",", ":") : "");
   return "Kept on this phone, " + clock(record.made) + photos;
 }
@@ -44,7 +45,7 @@ function acts(record) {
   const offTime = record.refused && record.refused.drift && Math.abs(record.refused.drift) > 300e3
     && Object.keys(record.refused.faults).some((name) => name === "arrived_at" || name === "left_at");
   if (offTime) row.append(button("Set its times by the office's clock", () => outbox.again(record.uuid, setRight)));
-  if (record.refused) row.append(button("Mend it", () => mend(record)));
+  if (record.refused && record.path) row.append(button("Mend it", () => mend(record)));
   row.append(button("Send it again", () => outbox.again(record.uuid)), button("Throw it away", () => {
     if (confirm("Throw this away for good? Nobody has received it.")) outbox.change(record.uuid, (one) => { one.gone = true; }).then(() => document.getElementById("kept") && location.assign("/day/"));
   }));
@@ -60,6 +61,7 @@ function setRight(record) {
 function line(record) {
   const item = made("li"), refused = record.refused || record.photos.find((photo) => photo.refused);
   item.append(made("b", record.words), made("span", standing(record), { class: "quiet" }));
+  if (record.alone && record.payload.back_by && isOwn(record)) item.append(button("I am all right", () => allRight(record.payload.check_in, record.place)));
   if (refused && isOwn(record)) item.append(made("p", record.refused ? record.refused.says : "Photo: " + refused.refused, { class: "fault" }), acts(record));
   return item;
 }
@@ -79,7 +81,7 @@ function paintBar(waiting) {
   head.append(shape(kind), made("span", words));
   waiting.forEach((record) => list.append(line(record)));
   part.append(head, list);
-  part.open = Boolean(wasOpen);
+  part.open = Boolean(wasOpen) || waiting.some((record) => record.alone && isOwn(record));
   bar.className = "outbox " + kind;
   bar.append(part);
   if (at) head.focus();
@@ -307,6 +309,8 @@ async function atOnce(form, pressed) {
   if (await outbox.ask()) { plainly(form, pressed); return; }
   if (outbox.now.state !== "lost") { location.assign(SIGN_IN); return; }
   again(form);
+  if (form.dataset.alone) { await alone(form); return; }
+  if (form.dataset.allRight) { await allRight(form.dataset.allRight, form.dataset.place); form.before(notice("due", "Kept on this phone. The office hears of it as soon as there is signal.")); return; }
   form.before(notice("late", "No signal: this cannot be done from here now."));
 }
 function again(form) {

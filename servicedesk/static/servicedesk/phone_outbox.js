@@ -1,7 +1,8 @@
 // What waits on this phone until the server has taken it: closings, and their photos.
 // Nothing is said to be kept before its transaction has ended; nothing goes before it was taken.
 const outbox = (() => {
-  const FORMAT = 1; // of a record; the server understands each that a phone may still hold
+  const FORMAT = 2; // of a record; the server understands each that a phone may still hold
+  const LONG_AGO = 900e3;
   const able = Boolean(window.isSecureContext && window.indexedDB && navigator.locks && window.crypto.randomUUID && window.caches);
   const channel = able ? new BroadcastChannel("outbox") : null;
   const listeners = [];
@@ -112,9 +113,10 @@ const outbox = (() => {
   // Whether to go on; a refusal stays on the phone with its sentence.
   async function sendClosing(record, shown) {
     const extra = { format: record.format, phone_at: new Date().toISOString() };
+    if (Date.now() - record.made > LONG_AGO) extra.away = "yes"; // nobody can look again
     if (shown === record.uuid) extra.shown = "yes";
-    const says = await post("/day/visits/", "application/json", JSON.stringify({ ...record.payload, ...extra }), 20000);
-    if (says.status < 300 && says.visit === record.uuid) await change(record.uuid, (one) => { one.closed = true; delete one.refused; received(one); });
+    const says = await post(record.to || "/day/visits/", "application/json", JSON.stringify({ ...record.payload, ...extra }), 20000);
+    if (says.status < 300 && (says.visit || says.kept) === record.uuid) await change(record.uuid, (one) => { one.closed = true; delete one.refused; received(one); });
     else if (says.status === 401) { now.state = "nobody"; return false; }
     else if (says.status >= 400 && says.status < 500) await change(record.uuid, (one) => { one.refused = { status: says.status, says: says.says, faults: says.faults || {}, drift: now.drift }; });
     else throw new Error("the server is away");

@@ -3,6 +3,7 @@
 import email
 import email.policy
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
 from hypothesis import given, settings
@@ -225,3 +226,33 @@ class Watched(TestCase):
         alarmed = CheckIn.objects.filter(alarmed_at__isnull=False)
         assert tasks().count() == alarmed.count() == Alarm.objects.count()
         assert tasks().filter(handled_at=None).count() == alarmed.filter(ended_at=None).count()
+
+
+def begin_kept(user, stop, *, began_min, back_min, now=None):
+    """A check-in that comes from a phone so many minutes after it began."""
+    now = now or NOW
+    return check_ins.begin_kept(
+        user,
+        stop,
+        key=uuid4(),
+        begun_at=now - timedelta(minutes=began_min),
+        back_by=now - timedelta(minutes=began_min) + timedelta(minutes=back_min),
+        now=now,
+    )
+
+
+def test_one_that_waited_on_a_phone_until_its_time_was_over_alarms_the_office(dario, stop):
+    kept = begin_kept(dario, stop, began_min=120, back_min=60)
+    assert check_ins.watch_check_ins(now=NOW) == 1
+    kept.refresh_from_db()
+    assert kept.alarmed_at == NOW
+
+
+def test_one_that_waited_ends_the_one_at_another_pond_and_never_a_later_one(dario, stop, alone):
+    begin_kept(dario, stop, began_min=0, back_min=60, now=NOW + timedelta(minutes=1))
+    alone.refresh_from_db()
+    assert alone.ended_at is not None
+
+    old = begin_kept(dario, stop, began_min=600, back_min=60)
+    assert old.ended_at == NOW
+    assert CheckIn.objects.under_way().count() == 1

@@ -134,6 +134,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "day_visit": (ALL, ALL),
     "receive_visits": (NOBODY, ALL),
     "receive_photo": (NOBODY, ALL),
+    "receive_check_in": (NOBODY, ALL),
     "day_session": (ALL, NOBODY),
     "this_week": (OFFICE, NOBODY),
     "week": (OFFICE, NOBODY),

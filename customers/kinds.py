@@ -93,8 +93,10 @@ STOPPABLE_TOPICS = frozenset(
         MailTopic.VISIT_REMINDER,
         MailTopic.OWNER_TASK_DUE,
         MailTopic.OWNER_RHYTHM,
+        MailTopic.HEAT_ADVISORY,
     }
 )
+STOPPABLE_AFTER_FIRST = frozenset({MailTopic.HEAT_ADVISORY})
 
 
 def choices(kind: type[StrEnum]) -> list[tuple[str, str]]:

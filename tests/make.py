@@ -42,6 +42,7 @@ from servicedesk.models import (
     Technician,
     Ticket,
     Visit,
+    WinterDecision,
     Work,
     place_of,
 )
@@ -257,3 +258,12 @@ def due_item(of, **fields):
 def answer(by, kind, **fields):
     start = {"uuid": uuid.uuid4(), "recorded_at": MORNING}
     return OwnerAnswer.objects.create(contact=by, kind=kind, **start | fields)
+
+
+def winter_decision(system, **fields):
+    """What was decided of the winter of a system, by the day of `MORNING` unless told otherwise."""
+    start = {"year": 2025, "permit": "not_needed", "pointed_because": "x", "recorded_at": MORNING}
+    if fields.get("decided"):
+        start |= {"pointed_to": fields["decided"], "decided_by": "Ines H.", "decided_on": TODAY}
+        start |= {"recorded_by": fields.get("recorded_by") or manager()}
+    return WinterDecision.objects.create(**{"system": system} | start | fields)

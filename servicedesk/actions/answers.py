@@ -15,13 +15,15 @@ from servicedesk.actions.defects import record_defect, take_back_defect
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.matters import AnswerRefused, Matter, NotTheirs, Visit, matter_of
 from servicedesk.actions.reminders.rhythms import Ask, ask_again, done_since, forget_later
+from servicedesk.actions.winter.notices import take_back_acknowledgement
 from servicedesk.actions.work import record_work, refuse_work
 from servicedesk.kinds import AnswerKind, DoneBy, OfficeTaskKind
-from servicedesk.models import OfficeTask, OwnerAnswer, Ticket
+from servicedesk.models import NoticeDelivery, OfficeTask, OwnerAnswer, Ticket
 
 __all__ = [
     "AnswerRefused",
     "NotTheirs",
+    "answer_once",
     "ask_another_day",
     "confirm_visit",
     "confirm_visits",
@@ -45,7 +47,7 @@ AS_PRESSED = frozenset({AnswerKind.CONFIRM, AnswerKind.DID_IT_MYSELF})
 def confirm_visit(link: SignedLink, visit: Visit, *, uuid: UUID, now: datetime) -> OwnerAnswer:
     """The day suits: the half day is promised, so that the next planning keeps it."""
     start, end = _half_day_of(visit.stop)
-    answer = _answer(
+    answer = answer_once(
         link,
         AnswerKind.CONFIRM,
         uuid,
@@ -74,7 +76,7 @@ def ask_another_day(
     link: SignedLink, matter: Matter, said: Mapping, *, uuid: UUID, now: datetime
 ) -> OwnerAnswer:
     """Days that suit better, for the office to settle; nothing is moved by this."""
-    return _answer(link, AnswerKind.ANOTHER_DAY, uuid, now, ticket=matter.ticket, said=said)
+    return answer_once(link, AnswerKind.ANOTHER_DAY, uuid, now, ticket=matter.ticket, said=said)
 
 
 @transaction.atomic
@@ -109,7 +111,9 @@ def did_it_myself(
         parts={part: 1} if part else None,
     )
     said = {"done_on": f"{done_on:%Y-%m-%d}", "part": str(part or ""), "note": note}
-    return _answer(link, AnswerKind.DID_IT_MYSELF, uuid, now, ticket=ticket, work=work, said=said)
+    return answer_once(
+        link, AnswerKind.DID_IT_MYSELF, uuid, now, ticket=ticket, work=work, said=said
+    )
 
 
 @transaction.atomic
@@ -133,7 +137,7 @@ def did_own(
         own_rhythm=True,
     )
     said = {"job": ask.task.owner_name, "done_on": f"{done_on:%Y-%m-%d}", "note": note}
-    answer = _answer(link, AnswerKind.DID_IT_MYSELF, uuid, now, work=work, said=said)
+    answer = answer_once(link, AnswerKind.DID_IT_MYSELF, uuid, now, work=work, said=said)
     return _needs_nobody(answer, now) if not note else answer
 
 
@@ -144,7 +148,7 @@ def remind_later(link: SignedLink, ask: Ask, *, uuid: UUID, now: datetime) -> Ow
         return standing
     ask_again(ask.line, now=now)
     said = {"job": ask.task.owner_name}
-    return _needs_nobody(_answer(link, AnswerKind.REMIND_LATER, uuid, now, said=said), now)
+    return _needs_nobody(answer_once(link, AnswerKind.REMIND_LATER, uuid, now, said=said), now)
 
 
 def is_settled(ask: Ask) -> bool:
@@ -182,7 +186,7 @@ def report_problem(
         now=now,
     )
     said = {"sign": sign.replace("_", " "), "place": matter.water.name, "words": text}
-    return _answer(
+    return answer_once(
         link, AnswerKind.PROBLEM, uuid, now, ticket=matter.ticket, said=said, urgent=True
     )
 
@@ -196,7 +200,7 @@ def stop_reminders(link: SignedLink, topic: str, *, uuid: UUID, now: datetime) -
     if answer := before.first():
         return answer
     said = {"topic": topic.replace("_", " ")}
-    return _answer(link, AnswerKind.STOP_REMINDERS, uuid, now, said=said)
+    return answer_once(link, AnswerKind.STOP_REMINDERS, uuid, now, said=said)
 
 
 def say(
@@ -204,7 +208,7 @@ def say(
 ) -> OwnerAnswer:
     """An answer that only has to reach a person: call me, I turned it off on purpose."""
     said = {"place": matter.water.name} | dict(said)
-    return _answer(link, kind, uuid, now, ticket=matter.ticket, said=said, urgent=True)
+    return answer_once(link, kind, uuid, now, ticket=matter.ticket, said=said, urgent=True)
 
 
 @transaction.atomic
@@ -232,6 +236,9 @@ def _undo(answer, now):
             resume_mail(contact, answer.said["topic"].replace(" ", "_"), at=now)
     elif answer.kind == AnswerKind.PROBLEM:
         _problem_taken_back(answer, now)
+    elif answer.kind == AnswerKind.NOTICE_READ:
+        delivery = NoticeDelivery.objects.filter(pk=answer.link.about.partition(":")[2]).first()
+        take_back_acknowledgement(delivery)
 
 
 def _forget_promise(answer):
@@ -261,7 +268,7 @@ def _problem_taken_back(answer, now):
     )
 
 
-def _answer(link, kind, uuid, now, *, said=None, ticket=None, work=None, urgent=False):
+def answer_once(link, kind, uuid, now, *, said=None, ticket=None, work=None, urgent=False):
     """One row for one press: the same UUID, or the same standing answer, is the same press."""
     known = OwnerAnswer.objects.filter(uuid=uuid).first()
     if known is None and kind in AS_PRESSED and ticket:

@@ -7,12 +7,13 @@ from datetime import datetime
 from django.db.models import Exists, F, OuterRef
 from django.utils.translation import gettext as _
 
+from customers.kinds import MailTopic
 from customers.models import Ownership, Pond, SignedLink, Site
 from equipment.models import Position, System
 from servicedesk.actions.reminders.rhythms import Ask, ask_of
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind
-from servicedesk.models import OwnerAnswer, RecallUnit, Reminder, Stop, Ticket
+from servicedesk.models import NoticeDelivery, OwnerAnswer, RecallUnit, Reminder, Stop, Ticket
 from servicedesk.models import ServiceReport as Report
 from servicedesk.models import Visit as Visited
 from servicedesk.planning.calendar import site_date, week_name
@@ -55,6 +56,8 @@ class Matter:
     writing: bool = False  # that report is not written yet
     asked: Ask | None = None  # what an owner looks after in a rhythm of his own
     topic: str = ""
+    winters: list[System] = field(default_factory=list)  # whose winter is asked about
+    notice: NoticeDelivery | None = None  # about thin ice, for this reader
 
 
 def matter_of(link: SignedLink, *, now: datetime) -> Matter:
@@ -64,6 +67,8 @@ def matter_of(link: SignedLink, *, now: datetime) -> Matter:
         return Matter(topic=value)
     if kind == "week":
         return Matter(visits=_visits_of_week(link.contact, value, now=now))
+    if kind == "winters":
+        return _of_winters(link.contact, int(value), now)
     found = {
         "ticket": _of_ticket,
         "site": _of_site,
@@ -71,6 +76,8 @@ def matter_of(link: SignedLink, *, now: datetime) -> Matter:
         "recall": _of_recall,
         "own": _of_own,
         "visit": _of_report,
+        "winter": _of_winter,
+        "notice": _of_notice,
     }[kind](value, now)
     _refuse_others(link.contact, found, now)
     if kind == "visit":
@@ -146,6 +153,44 @@ def _of_own(pk, now):
     return matter
 
 
+def _of_winter(pk, now):
+    line = Reminder.objects.filter(pk=pk).first()
+    system = line and System.objects.select_related("site").filter(pk=line.facts["system"]).first()
+    if system is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (system.site, system.pk, None)
+    return Matter(system.site, system, rows.waters([place])[place], winters=[system])
+
+
+def _of_winters(contact, year, now):
+    """Every system that this person was asked about for a winter, as far as it is still his."""
+    lines = Reminder.objects.filter(contact=contact, topic=MailTopic.WINTER_PLAN)
+    asked = {line.facts["system"] for line in lines if line.facts["year"] == year}
+    systems = System.objects.filter(pk__in=asked, site__in=_sites_of(contact, on=now.date()))
+    systems = list(systems.select_related("site").distinct().order_by("name", "pk"))
+    if not systems:
+        raise NotTheirs
+    places = rows.waters([(system.site, system.pk, None) for system in systems])
+    ponds = dict.fromkeys(name for water in places.values() for name in water.ponds)
+    water = rows.Water(contact.customer.name, list(ponds))
+    return Matter(systems[0].site, None, water, winters=systems)
+
+
+def _of_notice(pk, now):
+    delivery = (
+        NoticeDelivery.objects.select_related("notice__pond__site", "text", "contact")
+        .filter(pk=pk)
+        .first()
+    )
+    if delivery is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    if delivery.ended_at or delivery.notice.ended_at:
+        raise NotTheirs
+    pond = delivery.notice.pond
+    place = (pond.site, None, pond.pk)
+    return Matter(pond.site, None, rows.waters([place])[place], notice=delivery)
+
+
 def _visits_of_week(contact, week, *, now):
     """All published stops to come in a week at places of the contact's customer."""
     sites = _sites_of(contact, on=now.date())
@@ -201,6 +246,7 @@ def _refuse_others(contact, matter, now):
     today = site_date(now, matter.site.time_zone)
     owned = Ownership.objects.on_day(today)
     pond = matter.ticket.pond_id if matter.ticket else None
+    pond = matter.notice.notice.pond_id if matter.notice else pond
     lies_in = Position.objects.lying().filter(system=matter.system).values("pond")
     if owned.filter(pond__in=lies_in, customer=contact.customer_id).exists():
         return  # a pond sold apart from its site

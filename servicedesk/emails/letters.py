@@ -12,7 +12,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import translation
 
-from customers.kinds import STOPPABLE_TOPICS
+from customers.kinds import STOPPABLE_AFTER_FIRST, STOPPABLE_TOPICS
 from customers.models import Contact, Firm
 from servicedesk.emails import links
 from servicedesk.emails.mails import MAILS
@@ -49,7 +49,7 @@ def write_letter(contact: Contact, lines: list[Reminder], *, now: datetime) -> L
         stops = {
             topic: links.to_stop(contact, topic, now=now)
             for topic in parts
-            if topic in STOPPABLE_TOPICS
+            if topic in STOPPABLE_TOPICS and not _is_first(contact, topic)
         }
         first = next(iter(parts))
         context = {
@@ -66,6 +66,14 @@ def write_letter(contact: Contact, lines: list[Reminder], *, now: datetime) -> L
             html=render_to_string("servicedesk/mail/frame.html", context),
             one_click=next(iter(stops.values()))["one_click"] if stops else "",
         )
+
+
+def _is_first(contact, topic):
+    """A warning of heat can be stopped from the second on."""
+    if topic not in STOPPABLE_AFTER_FIRST:
+        return False
+    sent = Reminder.objects.filter(contact=contact, topic=topic, message__sent_at__isnull=False)
+    return not sent.exists()
 
 
 def as_bytes(letter: Letter, *, to: str, name: str, message_id: str, now: datetime) -> bytes:

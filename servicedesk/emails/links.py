@@ -1,6 +1,6 @@
 """The addresses behind the buttons of a mail: one link for each thing, and one to stop mail."""
 
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.conf import settings
 from django.urls import reverse
@@ -10,6 +10,7 @@ from servicedesk.kinds import AnswerKind
 
 VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
 RECALL, OWN, REPORT = "recall", "own", "report"
+WINTER, WINTERS, NOTICE, HEAT = "winter", "winters", "notice", "heat"
 LONG = timedelta(days=60)
 STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
 
@@ -29,6 +30,15 @@ OWN_ANSWERS = (
 SITE_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.OFF_ON_PURPOSE, AnswerKind.PROBLEM)
 REPORT_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.PROBLEM)
 RECALL_ANSWERS = (AnswerKind.CALL_ME, AnswerKind.ALREADY_REPLACED, AnswerKind.PROBLEM)
+WINTER_CHOICES = (AnswerKind.WINTER_SHALLOW, AnswerKind.WINTER_SHUT, AnswerKind.WINTER_DEEP)
+WINTER_ANSWERS = (*WINTER_CHOICES, AnswerKind.CALL_ME)
+NOTICE_ANSWERS = (
+    AnswerKind.NOTICE_READ,
+    AnswerKind.NEED_SIGNS,
+    AnswerKind.ICE_IS_USED,
+    AnswerKind.CALL_ME,
+)
+HEAT_ANSWERS = (AnswerKind.PROBLEM, AnswerKind.CALL_ME)
 OFFERED = {  # what may be answered by a link, by its purpose
     VISIT: VISIT_ANSWERS,
     VISITS: (AnswerKind.CONFIRM, AnswerKind.ANOTHER_DAY),
@@ -37,6 +47,10 @@ OFFERED = {  # what may be answered by a link, by its purpose
     RECALL: RECALL_ANSWERS,
     OWN: OWN_ANSWERS,
     REPORT: REPORT_ANSWERS,
+    WINTER: WINTER_ANSWERS,
+    WINTERS: WINTER_ANSWERS,
+    NOTICE: NOTICE_ANSWERS,
+    HEAT: HEAT_ANSWERS,
     STOP: (AnswerKind.STOP_REMINDERS,),
 }
 
@@ -77,6 +91,28 @@ def for_report(line, *, now: datetime) -> dict:
 def for_recall(line, *, now: datetime) -> dict:
     """Addresses to answer about a unit that is recalled."""
     return _addresses(line.contact, RECALL, f"recall:{line.recall_unit_id}", now + STOP_FOR, now)
+
+
+def for_winter(line, *, now: datetime) -> dict:
+    """Addresses to choose how one system goes through the winter."""
+    return _addresses(line.contact, WINTER, f"winter:{line.pk}", now + LONG, now)
+
+
+def for_winters(line, *, now: datetime) -> dict:
+    """Addresses to choose the same for every system that a winter mail asks about."""
+    return _addresses(line.contact, WINTERS, f"winters:{line.facts['year']}", now + LONG, now)
+
+
+def for_notice(line, *, until: date, now: datetime) -> dict:
+    """Addresses to acknowledge a notice about thin ice; they last as long as the notice."""
+    ends = datetime.combine(until, time(0), UTC)
+    expires_at = max(ends, now + timedelta(days=1))
+    return _addresses(line.contact, NOTICE, f"notice:{line.facts['delivery']}", expires_at, now)
+
+
+def for_heat(line, *, now: datetime) -> dict:
+    """Addresses to report fish that gasp, at one site."""
+    return _addresses(line.contact, HEAT, f"site:{line.facts['site']}", now + LONG, now)
 
 
 def to_stop(contact, topic: str, *, now: datetime) -> dict:

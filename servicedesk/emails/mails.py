@@ -4,16 +4,15 @@ A letter may carry several parts: at most one ordinary mail goes to an address e
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.template.loader import render_to_string
 from django.utils.translation import gettext_lazy as _
 
 from customers.kinds import MailTopic
 from equipment.kinds import PositionKind
 from equipment.models import System
-from servicedesk.emails import links, report, rows
+from servicedesk.emails import links, report, rows, winter
+from servicedesk.emails.parts import part_of
 from servicedesk.kinds import AnswerKind, NotDoneReason
 from servicedesk.models import DueItem, OwnerAnswer, SystemCheck, Task, Work
 from servicedesk.planning.calendar import site_date, week_name
@@ -39,15 +38,6 @@ NOT_DONE = {  # why, and what happens next; nobody is blamed
 }
 
 
-@dataclass(frozen=True)
-class Part:
-    """What one topic says in a letter."""
-
-    subject: str
-    text: str
-    html: str
-
-
 def visit_proposed(contact, lines, *, now, lead=True):
     """When we plan to come, and what for: confirm, another day, did it, problem."""
     made = _visit_rows(lines, now=now)
@@ -56,12 +46,12 @@ def visit_proposed(contact, lines, *, now, lead=True):
     if len(made) > 1 and len(week) == 1:
         expires_at = max(row.facts["expires_at"] for row in made)
         for_all = links.for_week(lines[0], week.pop(), expires_at=expires_at, now=now)
-    return _part("visit_proposed", contact, made, all_url=for_all.get("confirm"), lead=lead)
+    return part_of("visit_proposed", contact, made, all_url=for_all.get("confirm"), lead=lead)
 
 
 def visit_reminder(contact, lines, *, now, lead=True):
     """The visit is near: prepare, change, problem."""
-    return _part("visit_reminder", contact, _visit_rows(lines, now=now), lead=lead)
+    return part_of("visit_reminder", contact, _visit_rows(lines, now=now), lead=lead)
 
 
 def owner_task_due(contact, lines, *, now, lead=True):
@@ -86,7 +76,7 @@ def owner_task_due(contact, lines, *, now, lead=True):
             )
         )
     outlets = [_is_outlet(ticket.task) for ticket in tickets]
-    return _part(
+    return part_of(
         "owner_task_due", contact, made, outlet=any(outlets), cabinet=not all(outlets), lead=lead
     )
 
@@ -111,7 +101,7 @@ def owner_rhythm(contact, lines, *, now, lead=True):
         }
         urls = links.for_own(line, now=now)
         made.append(rows.Row(places[(system.site, system.pk, None)], urls, facts))
-    return _part(
+    return part_of(
         "owner_rhythm", contact, made, outlet=any(outlets), cabinet=not all(outlets), lead=lead
     )
 
@@ -129,7 +119,7 @@ def visit_report(contact, lines, *, now, lead=True):
         )
         for line in lines
     ]
-    return _part("visit_report", contact, made, lead=lead)
+    return part_of("visit_report", contact, made, lead=lead)
 
 
 def not_done(contact, lines, *, now, lead=True):
@@ -156,7 +146,7 @@ def not_done(contact, lines, *, now, lead=True):
         }
         urls = links.for_visit(line, expires_at=now + links.LONG, now=now)
         made.append(rows.Row(places[rows.place_of_ticket(line.ticket)], urls, facts))
-    return _part("not_done", contact, made, lead=lead)
+    return part_of("not_done", contact, made, lead=lead)
 
 
 def system_off(contact, lines, *, now, lead=True):
@@ -186,7 +176,7 @@ def system_off(contact, lines, *, now, lead=True):
                 },
             )
         )
-    return _part("system_off", contact, made, lead=lead)
+    return part_of("system_off", contact, made, lead=lead)
 
 
 def recall(contact, lines, *, now, lead=True):
@@ -205,38 +195,22 @@ def recall(contact, lines, *, now, lead=True):
         }
         urls = links.for_recall(line, now=now)
         made.append(rows.Row(places[(unit.site, unit.system_id, None)], urls, facts))
-    return _part("recall", contact, made, lead=lead)
+    return part_of("recall", contact, made, lead=lead)
 
 
 MAILS = {  # in the order in which parts stand in a letter; the first gives the subject
     MailTopic.SYSTEM_OFF: system_off,
     MailTopic.RECALL: recall,
+    MailTopic.THIN_ICE: winter.thin_ice,
+    MailTopic.HEAT_ADVISORY: winter.heat_advisory,
     MailTopic.NOT_DONE: not_done,
+    MailTopic.WINTER_PLAN: winter.winter_plan,
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
     MailTopic.OWNER_TASK_DUE: owner_task_due,
     MailTopic.OWNER_RHYTHM: owner_rhythm,
     MailTopic.VISIT_REPORT: visit_report,
 }
-
-
-def _part(name, contact, made, *, lead, **more):
-    context = {
-        "contact": contact,
-        "rows": made,
-        "one": len(made) == 1,
-        "lead": lead,
-        "main": lead and len(made) == 1,  # a letter has one main button
-        "more": len(made) - 1,
-        "first": made[0],
-        **more,
-    }
-    folder = "servicedesk/mail"
-    return Part(
-        " ".join(render_to_string(f"{folder}/{name}.subject.txt", context).split()),
-        render_to_string(f"{folder}/{name}.txt", context).strip("\n"),
-        render_to_string(f"{folder}/{name}.html", context),
-    )
 
 
 def _visit_rows(lines, *, now):

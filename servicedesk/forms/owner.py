@@ -193,6 +193,34 @@ class AlreadyReplacedForm(OwnerForm):
     )
 
 
+class WordsForm(OwnerForm):
+    words = forms.CharField(
+        label=_("In your own words"),
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+class NoticeReadForm(OwnerForm):
+    name = forms.CharField(
+        label=_("Your name"),
+        max_length=120,
+        help_text=_("Typing your name says: I have read this and told my household."),
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+        error_messages={"required": _("Type your name.")},
+    )
+
+
+class IceIsUsedForm(WordsForm):
+    words = forms.CharField(
+        label=_("Who goes onto the ice, where and when?"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": _("Write in a few words who goes onto the ice.")},
+    )
+
+
 FORMS = {
     AnswerKind.CONFIRM: ConfirmForm,
     AnswerKind.ANOTHER_DAY: AnotherDayForm,
@@ -203,4 +231,10 @@ FORMS = {
     AnswerKind.OFF_ON_PURPOSE: OffOnPurposeForm,
     AnswerKind.ALREADY_REPLACED: AlreadyReplacedForm,
     AnswerKind.REMIND_LATER: LaterForm,
+    AnswerKind.WINTER_SHALLOW: WordsForm,
+    AnswerKind.WINTER_SHUT: WordsForm,
+    AnswerKind.WINTER_DEEP: WordsForm,
+    AnswerKind.NOTICE_READ: NoticeReadForm,
+    AnswerKind.NEED_SIGNS: WordsForm,
+    AnswerKind.ICE_IS_USED: IceIsUsedForm,
 }

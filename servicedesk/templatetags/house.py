@@ -230,6 +230,12 @@ def answer_words(kind):
         AnswerKind.OFF_ON_PURPOSE: gettext("switched it off on purpose"),
         AnswerKind.ALREADY_REPLACED: gettext("says that the unit has been replaced already"),
         AnswerKind.REMIND_LATER: gettext("wants to be reminded in a week"),
+        AnswerKind.WINTER_SHALLOW: gettext("wishes to run shallow this winter"),
+        AnswerKind.WINTER_SHUT: gettext("wishes to shut down this winter"),
+        AnswerKind.WINTER_DEEP: gettext("wishes to keep running deep this winter"),
+        AnswerKind.NOTICE_READ: gettext("has read the notice about thin ice"),
+        AnswerKind.NEED_SIGNS: gettext("asks for signs about thin ice"),
+        AnswerKind.ICE_IS_USED: gettext("says that someone uses the ice"),
     }[kind]
 
 

@@ -12,6 +12,8 @@ from servicedesk.templatetags.house import day, words
 
 register = template.Library()
 
+UNSAID = {"topic", "systems", "pond"}  # the kind of answer and its place say that already
+
 
 @register.filter
 def ask_words(kind):
@@ -26,6 +28,12 @@ def ask_words(kind):
         AnswerKind.OFF_ON_PURPOSE: gettext("I turned it off on purpose"),
         AnswerKind.ALREADY_REPLACED: gettext("It has been replaced already"),
         AnswerKind.REMIND_LATER: gettext("Remind me in a week"),
+        AnswerKind.WINTER_SHALLOW: gettext("A: run, plates moved to shallow water"),
+        AnswerKind.WINTER_SHUT: gettext("B: shut down and drain"),
+        AnswerKind.WINTER_DEEP: gettext("C: keep running deep"),
+        AnswerKind.NOTICE_READ: gettext("I have read this and told my household"),
+        AnswerKind.NEED_SIGNS: gettext("I need signs"),
+        AnswerKind.ICE_IS_USED: gettext("Someone uses the ice"),
     }[kind]
 
 
@@ -42,6 +50,12 @@ def said_words(kind):
         AnswerKind.OFF_ON_PURPOSE: gettext("You turned it off on purpose."),
         AnswerKind.ALREADY_REPLACED: gettext("You say that it has been replaced already."),
         AnswerKind.REMIND_LATER: gettext("We remind you once more in a week."),
+        AnswerKind.WINTER_SHALLOW: gettext("You wish A: run, plates moved to shallow water."),
+        AnswerKind.WINTER_SHUT: gettext("You wish B: shut down and drain."),
+        AnswerKind.WINTER_DEEP: gettext("You wish C: keep running deep."),
+        AnswerKind.NOTICE_READ: gettext("You have read the notice and told your household."),
+        AnswerKind.NEED_SIGNS: gettext("You asked for signs."),
+        AnswerKind.ICE_IS_USED: gettext("You told us that someone uses the ice."),
     }[kind]
 
 
@@ -53,6 +67,7 @@ def stop_words(topic):
         MailTopic.VISIT_REMINDER: gettext("You will get no more reminders just before a visit."),
         MailTopic.OWNER_TASK_DUE: gettext("You will get no more reminders of what you do."),
         MailTopic.OWNER_RHYTHM: gettext("You will get no more reminders of your own checks."),
+        MailTopic.HEAT_ADVISORY: gettext("You will get no more mails about heat and oxygen."),
     }[topic]
 
 
@@ -74,11 +89,14 @@ def said_lines(answer):
         "phone": gettext("Phone"),
         "off_on": gettext("Off since"),
         "replaced_on": gettext("Replaced on"),
+        "place": gettext("Water"),
+        "name": gettext("Name typed"),
+        "version": gettext("Words of the notice"),
     }
     return [
         (names.get(name, words(name)), _in_words(name, str(said)))
         for name, said in answer.said.items()
-        if said and name != "topic"  # the kind of answer says that already
+        if said and name not in UNSAID
     ]
 
 

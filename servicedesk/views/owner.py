@@ -21,6 +21,7 @@ from customers.signed_links import (
 )
 from servicedesk.actions import answers
 from servicedesk.actions.answers import AnswerRefused, NotTheirs
+from servicedesk.actions.winter import answered as winter
 from servicedesk.actions.work import WorkRefused
 from servicedesk.emails import links, rows
 from servicedesk.forms.owner import ADVICE, FORMS, SIGNS, DidOwnForm
@@ -117,7 +118,11 @@ def owner_answer(request, token, link, matter, kind):
         return render(request, "owner/page.html", page_of(token, link, matter) | {"gone": gone})
     form = bound_form(request, kind, matter)
     if request.method == "POST" and form.is_valid():
-        record(link, matter, kind, form)
+        if kind in winter.KINDS:
+            given, now = form.cleaned_data, timezone.now()
+            winter.record(link, matter, kind, given, uuid=given.pop("uuid"), now=now)
+        else:
+            record(link, matter, kind, form)
         return redirect("owner_page", token)
     context = page_of(token, link, matter) | {"kind": kind, "form": form}
     return render(request, f"owner/{kind}.html", context, status=422 if form.errors else 200)
@@ -191,6 +196,8 @@ def nothing_to_press(kind, matter):
         return over if answers.is_settled(matter.asked) else ""
     if kind == AnswerKind.DID_IT_MYSELF and not matter.own_tasks:
         return _("This job is done, or not waiting any more. You need not do anything.")
+    if kind == AnswerKind.NOTICE_READ and matter.notice.acknowledged_at:
+        return _("This notice is acknowledged. Please go on keeping everyone off the ice.")
     if kind == AnswerKind.ANOTHER_DAY and matter.ticket and matter.ticket.closed_at:
         return _("This job is done, or not waiting any more. You need not do anything.")
     return ""
@@ -205,7 +212,8 @@ def bound_form(request, kind, matter):
         parts = list({part.pk: part for of in fitting.values() for part in of}.values())
     data = request.POST if request.method == "POST" else None
     form = DidOwnForm if matter.asked and kind == AnswerKind.DID_IT_MYSELF else FORMS[kind]
-    return form(data, matter=matter, today=today, parts=parts)
+    start = {"sign": request.GET.get("sign")} if kind == AnswerKind.PROBLEM else None
+    return form(data, matter=matter, today=today, parts=parts, initial=start)
 
 
 def record(link, matter, kind, form):

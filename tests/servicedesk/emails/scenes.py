@@ -1,6 +1,6 @@
 """One owed line of each kind of mail, built the least way that is true."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 from customers.kinds import HazardKind, MailTopic
 from customers.models import Hazard
@@ -9,9 +9,14 @@ from equipment.models import Reading, ReadingSet
 from servicedesk import kinds
 from servicedesk.actions import recalls, reminders
 from servicedesk.actions.tasks import load_task_defaults
-from servicedesk.models import Defect, SystemCheck
+from servicedesk.actions.winter.asking import ask_about_winters
+from servicedesk.actions.winter.heat import tell_of_heat
+from servicedesk.actions.winter.notices import open_notices
+from servicedesk.models import Defect, Hold, SystemCheck
 from tests import make
 from tests.servicedesk.actions.outbox import published
+
+SEPTEMBER = datetime(2026, 9, 2, 15, tzinfo=UTC)
 
 
 def place(contact):
@@ -147,6 +152,28 @@ def recall(contact, *, stop_at_once=True, now=make.MORNING):
     )
 
 
+def winter_plan(contact):
+    _site, system, _at = place(contact)
+    make.due_item(make.ticket(at=system))
+    ask_about_winters(now=SEPTEMBER)
+
+
+def thin_ice(contact, *, occasion="season"):
+    _site, system, _at = place(contact)
+    make.winter_decision(system, decided="run_shallow")
+    open_notices([system], now=make.MORNING, occasion=occasion)
+
+
+def heat_advisory(contact):
+    site, system, _at = place(contact)
+    day = make.MORNING.date()
+    make.due_item(make.ticket(at=system))
+    hold = Hold.objects.create(
+        kind=kinds.HoldKind.HEAT, site=site, from_on=day, to_on=day, reason="Hot and still"
+    )
+    tell_of_heat(hold, by=make.manager(), now=make.MORNING)
+
+
 SCENES = {
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
@@ -156,4 +183,6 @@ SCENES = {
     MailTopic.NOT_DONE: not_done,
     MailTopic.SYSTEM_OFF: system_off,
     MailTopic.RECALL: recall,
+    MailTopic.THIN_ICE: thin_ice,
+    MailTopic.HEAT_ADVISORY: heat_advisory,
 }

@@ -2,9 +2,11 @@
 
 import uuid
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.contrib.staticfiles import finders
 from django.test import Client
 from django.utils import timezone
 from PIL import Image
@@ -153,24 +155,52 @@ def test_answer_lost_after_the_server_had_it_and_two_tabs_leave_one_visit(phone,
     phone.page.get_by_role("heading", name="Received").wait_for()
 
 
-def test_phone_with_twenty_waiting_sends_them_after_an_update(phone, relay, day, monkeypatch):
+@pytest.fixture
+def before(settings):
+    """Serves the scripts of an earlier edition; called, it is updated to those of today."""
+
+    def update():
+        settings.STATICFILES_DIRS = []
+        finders.get_finder.cache_clear()
+        offline.edition.cache_clear()
+
+    settings.STATICFILES_DIRS = [Path(__file__).parents[1] / "phone_before"]
+    finders.get_finder.cache_clear()
+    offline.edition.cache_clear()
+    yield update
+    update()
+
+
+def test_phone_of_an_earlier_edition_with_twenty_waiting_sends_them_after_the_update(
+    before, new_phone, relay, day
+):
+    phone = new_phone(relay.url)
+    phone.sign_in(day.dario)
+    phone.open_day()
+    old = offline.edition()
     relay.turn("away")
-    for _ in range(20):
+    phone.page.goto(day.address)
+    assert phone.page.evaluate("[outbox.FORMAT, typeof asked]") == [1, "undefined"]
+    fill(phone.page)
+    close(phone.page)  # by the earlier page's own hand
+    kept(phone.page)
+    for _ in range(19):
         keep(phone, day)
     phone.restart()
-    monkeypatch.setattr(offline, "edition", lambda: "tomorrow")
+    before()
+    assert offline.edition() != old
 
-    phone.page.goto("/day/")  # as it was kept, with yesterday's scripts
+    phone.page.goto("/day/")  # as it was kept, with the earlier scripts
     phone.page.get_by_text("20 waiting to send").wait_for()
     relay.turn("through")
     phone.open_day()
 
     until(lambda: phone.waiting() == 0, what="all twenty")
-    assert Visit.objects.count() == 20
-    until(
-        lambda: phone.page.evaluate("caches.keys().then((all) => all.includes('files/tomorrow'))"),
-        what="the new worker",
-    )
+    assert (Visit.objects.count(), Ticket.objects.open().count()) == (20, 0)
+    new = f"caches.keys().then((all) => all.includes('files/{offline.edition()}'))"
+    until(lambda: phone.page.evaluate(new), what="the new worker")
+    phone.page.goto(day.address)
+    assert phone.page.evaluate("[outbox.FORMAT, typeof asked]") == [2, "function"]
 
 
 def test_refused_closing_stays_with_its_sentence_and_is_mended(phone, relay, day):

@@ -1,0 +1,1 @@
+// This edition had no such file yet.

@@ -14,6 +14,7 @@ from servicedesk.actions.facts import CLOCK_SLACK
 from servicedesk.actions.happenings import STOPPED
 from servicedesk.actions.restarts.gate import note_override, restart_says
 from servicedesk.actions.tickets import follow_up_stop, open_tickets_at
+from servicedesk.actions.winter.blocking import tell_of_barred_run, winter_says
 from servicedesk.models import Restart
 from servicedesk.planning.due.sentences import day
 from servicedesk.wakeups import wake
@@ -41,13 +42,16 @@ def record_state(
     corrects: StateChange | None = None,
     derive: bool = True,
     restart: Restart | None = None,
+    already_done: bool = False,
 ) -> StateChange:
     """From `at` the system is in `state`; due days follow, however late it was entered.
 
     Starting a system that stood still needs a manager who approved it and the restart caution
     read; without a `restart` whose readings led to it, that name is on record as an override.
     `started_by_us` is off for a start that somebody else made; then the reason says who.
-    A system whose handing over is open is refused until it is put into service there.
+    A system whose handing over is open is refused until it is put into service there, and one
+    that is to run under ice until nothing bars its winter. What is `already_done` at the pond is
+    kept all the same, and the office is told.
     The same state at the same instant is recorded once; the same state later is a fact of its
     own, for another may yet be learnt that lies between.
     """
@@ -59,6 +63,8 @@ def record_state(
         raise StateRefused(barred)
     if before and (before.at, before.state) == (at, state) and corrects is None:
         return before
+    if corrects is None and started_by_us:
+        _refuse_winter(system, state, at, already_done, now)
     starts = state in RUNNING and before and before.state not in RUNNING | NOT_IN_SERVICE
     past_restart = starts and started_by_us and restart is None
     if starts:
@@ -165,6 +171,14 @@ def _refuse_faults(system, at, now, reason, corrects, planned=False):
         raise StateRefused("The row to correct belongs to another system.")
     if StateChange.objects.filter(corrects=corrects).exists():
         raise StateRefused("That row was corrected before. Correct the newer one.")
+
+
+def _refuse_winter(system, state, at, already_done, now):
+    if not (barred := winter_says(system, state, at=at, now=now)):
+        return
+    if not already_done:
+        raise StateRefused(barred)
+    tell_of_barred_run(system, barred, at=at, now=now)
 
 
 def _refuse_start(approved_by, caution_read, started_by_us, reason):

@@ -283,6 +283,7 @@ def _keep_start(check, sent, *, before, ran, known):
         at=sent.done_at,
         state=_state_before_the_stop(check.system, before),
         reason="Started again after it was found off.",
+        already_done=True,
         approved_by=check.approved_by,
         caution_read=check.caution_read,
         **known,

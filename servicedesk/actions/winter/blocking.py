@@ -16,8 +16,8 @@ from servicedesk.actions.winter.known import (
     stopped_at,
     with_sites,
 )
-from servicedesk.kinds import IceSeen, PermitStand, YesNo
-from servicedesk.models import Reminder, WinterLifted
+from servicedesk.kinds import IceSeen, OfficeTaskKind, PermitStand, YesNo
+from servicedesk.models import OfficeTask, Reminder, WinterLifted
 from servicedesk.planning.seasons import winter_begins
 from servicedesk.planning.winter.blocks import (
     Block,
@@ -127,6 +127,21 @@ def winter_says(system: System, state: str, *, at: datetime, now: datetime) -> s
     says = " ".join(block.says for block in left)
     return (
         f"It may not run this winter yet. {says} The winter page of this system shows what to do."
+    )
+
+
+def tell_of_barred_run(system: System, barred: str, *, at: datetime, now: datetime) -> None:
+    """It runs under ice although something bars it: a person has to deal with it today."""
+    OfficeTask.objects.get_or_create(
+        key=f"barred-run:{system.pk}:{at:%Y-%m-%d}",
+        defaults={
+            "kind": OfficeTaskKind.WINTER,
+            "text": f"{system} at {system.site} was started although it should not be. {barred} "
+            "Tell its owner to keep everyone off the ice, and decide whether it is stopped.",
+            "site": system.site,
+            "urgent": True,
+            "opened_at": now,
+        },
     )
 
 

@@ -7,11 +7,17 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Q, QuerySet
 
+from customers import access
 from customers.models import Region, Site, Trail, User
-from servicedesk.kinds import HoldKind
-from servicedesk.models import Hold, Stop
+from equipment.kinds import GONE, RUNNING, SystemState
+from equipment.models import System
+from servicedesk.kinds import HoldKind, OfficeTaskKind
+from servicedesk.models import Hold, OfficeTask, Stop
 from servicedesk.planning.calendar import month_day
+from servicedesk.planning.due.sentences import day
 from servicedesk.planning.routing.barriers import barrier_of, is_within
+
+STOPPED = [SystemState.FAILED, SystemState.SHUT_OTHER]
 
 
 class HoldRefused(Exception):
@@ -41,6 +47,8 @@ def enter_hold(
         barrier_of(area)
     elif (site is None) == (region is None):
         raise HoldRefused("Name one site or one region.")
+    if kind == HoldKind.HEAT and not access.is_manager(by):
+        raise HoldRefused("A heat hold is set by a manager: ask one.")
     hold = Hold.objects.create(
         kind=kind,
         site=site,
@@ -54,6 +62,8 @@ def enter_hold(
     )
     after = {"kind": kind, "from_on": from_on.isoformat(), "to_on": to_on.isoformat()}
     _note("entered a hold", f"hold:{hold.pk}", by, now, after=after | {"reason": reason})
+    if kind == HoldKind.HEAT:
+        _raise_watch(hold, now)
     return hold
 
 
@@ -63,7 +73,36 @@ def end_hold(hold: Hold, *, by: User, now: datetime) -> bool:
     lifted = Hold.objects.filter(pk=hold.pk, lifted_at=None).update(lifted_at=now)
     if lifted:
         _note("ended a hold early", f"hold:{hold.pk}", by, now)
+        open_ = OfficeTask.objects.filter(key__startswith=f"heat:{hold.pk}:", handled_at=None)
+        open_.update(handled_at=now, handled_by=by, handled_note="The heat hold was ended.")
     return bool(lifted)
+
+
+def _raise_watch(hold: Hold, now: datetime) -> None:
+    """While it is hot water is watched: all ponds of the hold, each system that stands still."""
+    here = System.objects.filter(_sites(hold)).with_state(now).exclude(state_now__in=GONE)
+    running = here.filter(state_now__in=RUNNING).count()
+    where = hold.region or hold.site
+    first = (
+        f"{where}: heat hold until {day(hold.to_on)}. Have ponds looked at from the bank before "
+        f"sunrise (systems that run there: {running}). Gasping fish: call us, change nothing. Let "
+        "systems run at night, feed and handle no fish."
+    )
+    rows = [_watch(hold, "ponds", first, now)]
+    stopped = here.filter(state_now__in=STOPPED).select_related("site").order_by("pk")
+    for system in stopped:
+        text = (
+            f"{system} stands still in the heat. Water without air loses oxygen fastest now: send "
+            "a loaner within 48 hours, and have the owner look for gasping fish."
+        )
+        rows.append(_watch(hold, f"system:{system.pk}", text, now, site=system.site, urgent=True))
+    OfficeTask.objects.bulk_create(rows)
+
+
+def _watch(hold, about, text, now, **fields):
+    key = f"heat:{hold.pk}:{about}"
+    same = {"kind": OfficeTaskKind.SEASON, "due_on": hold.from_on, "opened_at": now}
+    return OfficeTask(key=key, text=text, **same | fields)
 
 
 @transaction.atomic

@@ -19,7 +19,7 @@ from servicedesk.planning.routing.barriers import Area, area_polygon, barrier_of
 KINDS = [
     (HoldKind.NO_GO_AREA, gettext_lazy("A road, a bridge or an area is closed")),
     (HoldKind.TREATMENT, gettext_lazy("The water is treated: no visit, no start")),
-    (HoldKind.HEAT, gettext_lazy("Heat: no work")),
+    (HoldKind.HEAT, gettext_lazy("Heat: nothing is started, or stopped for long")),
     (HoldKind.BLACKOUT, gettext_lazy("Nobody may come: a wedding, a hunt, a derby")),
 ]
 NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?")

@@ -1,6 +1,6 @@
 """Planned routes become rows, and rows become routes that can be judged."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -9,7 +9,7 @@ from customers.models import Site
 from servicedesk.actions.routes.hours import Hours
 from servicedesk.actions.routes.week import WeekOfRecords
 from servicedesk.actions.routes.wishes import open_tickets, wish_keys
-from servicedesk.models import PlanRun, Route, Stop, StopTicket
+from servicedesk.models import PlanRun, Route, Stop, StopTicket, Ticket
 from servicedesk.planning.calendar import said_day
 from servicedesk.planning.routing import checker
 from servicedesk.planning.routing.insertion import Orders
@@ -81,14 +81,26 @@ def faults_of(problem: WeekProblem, routes: list[PlannedRoute]) -> list[str]:
 
 def held_back(week: WeekOfRecords, routes: list[PlannedRoute]) -> list[str]:
     """What keeps people from stops of some days, a sentence each: a hold, or no way for a van."""
-    days = {(int(s.wish.split(":")[1]), route.day) for route in routes for s in route.stops}
+    days = defaultdict(set)
+    for route in routes:
+        for stop in route.stops:
+            days[int(stop.wish.split(":")[1]), route.day] |= set(stop.jobs)
+    slugs = _slugs_of(set().union(*days.values()))
     sites = {site.pk: site for site in Site.objects.filter(pk__in={pk for pk, _day in days})}
     hours = Hours(week, sites.values())
     found = []
     for pk, number in sorted(days, key=lambda one: one[::-1]):
-        if why := hours.why_held(sites[pk], week.day(number)):
+        here = {slugs[job] for job in days[pk, number] if job in slugs}
+        if why := hours.why_held(sites[pk], week.day(number), here):
             found.append(f"{sites[pk]}, {said_day(week.day(number))}: {why}. Choose another day.")
     return found
+
+
+def _slugs_of(jobs: set[str]) -> dict[str, str]:
+    """The task of each job that is a ticket."""
+    keys = {int(job.split(":")[1]) for job in jobs if job.startswith("ticket:")}
+    rows = Ticket.objects.filter(pk__in=keys).values_list("pk", "task__slug")
+    return {f"ticket:{pk}": slug for pk, slug in rows}
 
 
 def save_routes(

@@ -1,7 +1,7 @@
 """When each site may be worked at in a week: opening hours, holds, promises, postponements."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
@@ -13,11 +13,12 @@ from servicedesk.kinds import DecisionKind, HoldKind
 from servicedesk.models import Decision, Hold, Ticket
 from servicedesk.planning.calendar import is_in_part_of_year, said_day
 from servicedesk.planning.due.counting import pull_forward_days
+from servicedesk.planning.heat import waits_in_heat
 from servicedesk.planning.routing.barriers import Barrier, barrier_of, is_within
 from servicedesk.planning.routing.problem import WHOLE_DAY, Window
 
 WHY = {
-    HoldKind.HEAT: "no work in the heat",
+    HoldKind.HEAT: "nothing is started or stopped for long in the heat",
     HoldKind.TREATMENT: "its water is treated: no visit, no start",
     HoldKind.NO_GO_AREA: "the way there is closed",
     HoldKind.BLACKOUT: "nobody may come",
@@ -52,7 +53,8 @@ class Hours:
         then a day is agreed with him first. A promise is such a day.
         """
         days = [self.week.day(number) for number in range(7)]
-        open_days = [d for d in days if d >= not_before and not self._is_held(site, d)]
+        slugs = {ticket.task.slug for ticket in tickets}
+        open_days = [d for d in days if d >= not_before and not self.why_held(site, d, slugs)]
         windows = [window for day in open_days for window in self._open(site, day)]
         promised = [ticket for ticket in tickets if is_promised(ticket, self.week)]
         if site.owner_present and not promised:
@@ -61,19 +63,22 @@ class Hours:
             windows = _cut(windows, *self._promise(ticket))
         return tuple(windows)
 
-    def _is_held(self, site: Site, day: date) -> bool:
-        return bool(self.why_held(site, day))
+    def why_held(self, site: Site, day: date, slugs: Collection[str] = ()) -> str:
+        """What keeps people from a site on a day, in words; nothing where nothing does.
 
-    def why_held(self, site: Site, day: date) -> str:
-        """What keeps everybody from a site on a day, in words; nothing where nothing does."""
+        slugs: of the tasks to be done there; a heat hold keeps only some from being done.
+        """
         if is_in_part_of_year(day, site.no_van_from, site.no_van_to):
             return "no van gets there at this time of the year"
         for hold, area in self.areas:
             if hold.from_on <= day <= hold.to_on and is_within(area, site.lat, site.lon):
                 return _in_words(hold)
         for hold in self.holds:
-            here = hold.site_id == site.pk or (hold.region_id and hold.region_id == site.region_id)
-            if here and hold.from_on <= day <= hold.to_on:
+            if (
+                _is_at(hold, site)
+                and hold.from_on <= day <= hold.to_on
+                and _keeps_from(hold, slugs)
+            ):
                 return _in_words(hold)
         return ""
 
@@ -119,6 +124,10 @@ class Hours:
         )
 
 
+def _keeps_from(hold: Hold, slugs: Collection[str]) -> bool:
+    return hold.kind != HoldKind.HEAT or any(waits_in_heat(slug) for slug in slugs)
+
+
 def _in_words(hold: Hold) -> str:
     return f"{WHY[hold.kind]} until {said_day(hold.to_on)} ({hold.reason})"
 
@@ -126,6 +135,26 @@ def _in_words(hold: Hold) -> str:
 def holds_of(week: WeekOfRecords):
     """Holds that stand on some day of a week."""
     return Hold.objects.filter(lifted_at=None, from_on__lte=week.sunday, to_on__gte=week.monday)
+
+
+class HeatOfWeek:
+    """Which work heat keeps from being done on every day that is left of a week. One query."""
+
+    def __init__(self, week: WeekOfRecords):
+        self.days = [d for n in range(7) if (d := week.day(n)) >= week.first_on]
+        self.holds = list(holds_of(week).filter(kind=HoldKind.HEAT))
+
+    def keeps(self, ticket: Ticket) -> bool:
+        """Such work would only keep what else is to be done there from being done."""
+        if not self.holds or not waits_in_heat(ticket.task.slug):
+            return False
+        mine = [hold for hold in self.holds if _is_at(hold, ticket.site)]
+        return all(any(hold.from_on <= day <= hold.to_on for hold in mine) for day in self.days)
+
+
+def _is_at(hold: Hold, site: Site) -> bool:
+    here = hold.site_id == site.pk
+    return here or bool(hold.region_id and hold.region_id == site.region_id)
 
 
 def closed_areas(week: WeekOfRecords) -> tuple[Barrier, ...]:

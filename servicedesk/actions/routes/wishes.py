@@ -11,6 +11,7 @@ from customers.models import Pond, Site
 from servicedesk.actions.roads import known_table
 from servicedesk.actions.routes.daylight import in_daylight
 from servicedesk.actions.routes.hours import (
+    HeatOfWeek,
     Hours,
     closed_areas,
     horizon_days,
@@ -75,9 +76,11 @@ def problem_to_plan(week: WeekOfRecords) -> WeekProblem:
     _take_off_awaited(week, wanted, supply)
     parts = {pk: there for there in wanted.values() for pk in there.tickets}
     taken = _tickets_elsewhere(week)
-    waits = waiting_until(week)
+    waits, heat = waiting_until(week), HeatOfWeek(week)
     for ticket in Ticket.objects.open().select_related("task", "site__region"):
         if ticket.pk in taken or promised_later(ticket, week) or is_for_the_office(ticket):
+            continue
+        if heat.keeps(ticket):
             continue
         if _not_before(ticket, waits, week) > week.sunday:
             continue

@@ -14,6 +14,7 @@ class Holds:
 
     def __init__(self, begins_on: date, until: date):
         rows = Hold.objects.filter(lifted_at=None, from_on__lt=until, to_on__gte=begins_on)
+        rows = rows.exclude(kind=HoldKind.HEAT)  # it keeps nobody away
         self.held, self.ways = [], []
         for hold in rows.order_by("pk"):
             if hold.kind == HoldKind.NO_GO_AREA and hold.area:

@@ -5,13 +5,15 @@ from datetime import date, timedelta
 import pytest
 from django.core.exceptions import ValidationError
 
+from customers.kinds import Role
 from customers.models import Trail
+from equipment.kinds import SystemState
 from servicedesk.actions import holds
 from servicedesk.actions.routes.horizon import problem_ahead
 from servicedesk.actions.routes.hours import closed_areas
 from servicedesk.actions.routes.week import read_week
 from servicedesk.kinds import HoldKind
-from servicedesk.models import Hold
+from servicedesk.models import Hold, OfficeTask
 from servicedesk.planning.routing.barriers import Area, area_polygon
 from servicedesk.planning.routing.solver import plan_week
 from tests import make
@@ -186,3 +188,51 @@ def test_shape_typed_among_all_records_is_checked_like_one_that_is_pasted():
 
     with pytest.raises(ValidationError, match="ends at its first"):
         hold.full_clean(exclude=["by"])
+
+
+def hot_ticket(region, slug="spring_restart", **fields):
+    ticket = weeks.ticket(0.1, **fields)
+    ticket.site.region = region
+    ticket.site.save()
+    ticket.task.slug = slug
+    ticket.task.save()
+    return ticket
+
+
+def test_heat_hold_lets_nothing_start_in_its_region_and_other_work_go_on():
+    region = make.region()
+    start, filter_ = hot_ticket(region), hot_ticket(region, "filter_change", task=make.task())
+    enter(HoldKind.HEAT, 0, 3, region=region)
+
+    problem = ahead(weeks=1)
+    assert days_of(start, problem) == {4, 5, 6}
+    assert days_of(filter_, problem) == set(range(7))
+
+
+def test_start_that_heat_keeps_waiting_all_week_holds_up_nothing_else_at_its_site():
+    region = make.region()
+    start = hot_ticket(region)
+    other = make.ticket(site=start.site, task=make.task())
+    enter(HoldKind.HEAT, -3, 9, region=region)
+
+    (wish,) = ahead(weeks=1).wishes
+    assert [job.key for job in wish.jobs] == [f"ticket:{other.pk}"]
+
+
+def test_heat_hold_is_set_by_a_manager_and_raises_a_watch_of_its_ponds_until_it_is_ended():
+    region = make.region()
+    dead = make.system(site=make.site(region=region), state=SystemState.FAILED)
+    make.system(site=make.site(region=region))
+    make.system(site=make.site(region=make.region()), state=SystemState.FAILED)
+
+    with pytest.raises(holds.HoldRefused, match="set by a manager"):
+        enter(HoldKind.HEAT, region=region, by=make.user(Role.OFFICE))
+    hold = enter(HoldKind.HEAT, region=region)
+
+    ponds, stopped = OfficeTask.objects.order_by("pk")
+    assert "looked at from the bank before sunrise (systems that run there: 1)" in ponds.text
+    assert (stopped.site, stopped.urgent) == (dead.site, True)
+    assert "a loaner within 48 hours" in stopped.text
+
+    holds.end_hold(hold, by=make.manager(), now=BEFORE)
+    assert not OfficeTask.objects.filter(handled_at=None).exists()

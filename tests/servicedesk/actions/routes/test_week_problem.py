@@ -143,8 +143,9 @@ def test_hold_of_a_region_counts_and_a_lifted_one_does_not(technician):
     region = make.region()
     filter_at(make.site(region=region))
     filter_at(make.site())
-    fields = {"kind": kinds.HoldKind.HEAT, "from_on": MONDAY, "to_on": MONDAY + timedelta(days=6)}
-    Hold.objects.create(region=region, reason="Heat.", **fields)
+    fields = {"kind": kinds.HoldKind.BLACKOUT}
+    fields |= {"from_on": MONDAY, "to_on": MONDAY + timedelta(days=6)}
+    Hold.objects.create(region=region, reason="A derby.", **fields)
     Hold.objects.create(region=region, reason="Lifted.", lifted_at=make.MORNING, **fields)
 
     assert [len(wish.windows) for wish in problem().wishes] == [0, 7]

@@ -23,6 +23,7 @@ from servicedesk.actions.restarts import sweep
 from servicedesk.actions.routes import children, measure, plans
 from servicedesk.actions.whatif import children as players
 from servicedesk.actions.whatif import runs
+from servicedesk.actions.winter import asking
 
 
 @shared_task
@@ -136,3 +137,8 @@ def look_after_restarts():
 @shared_task
 def send_alarms():
     return alarms.send_alarms(clock=timezone.now)
+
+
+@shared_task
+def keep_winters():
+    return asking.keep_winters(now=timezone.now())

@@ -37,7 +37,8 @@ def publish_week(request, name):
         return redirect("week", name=name)
     try:
         week = read_week(monday, today=today, firm=request.firm)
-        preview, faults = preview_of(week, now=timezone.now()), faults_to_mend(week)
+        now = timezone.now()
+        preview, faults = preview_of(week, now=now), faults_to_mend(week, now=now)
     except RouteRefused as refused:
         say_why_not(request, refused)
         return redirect("week", name=name)

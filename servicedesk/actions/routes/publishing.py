@@ -21,6 +21,7 @@ from servicedesk.actions.routes.told import (
 )
 from servicedesk.actions.routes.week import WeekOfRecords, read_week, stops_of
 from servicedesk.actions.routes.wishes import problem_as_it_stands
+from servicedesk.actions.winter.publishing import winter_faults
 from servicedesk.kinds import OfficeTaskKind
 from servicedesk.models import DueItem, OfficeTask, Route, Stop, StopTicket, Ticket
 from servicedesk.planning.calendar import said_day, said_week
@@ -44,7 +45,7 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
         raise RouteRefused(
             f"{said_week(week.monday)} has no planned day left to publish. Plan it first."
         )
-    if faults := faults_of(problem, routes):
+    if faults := [*faults_of(problem, routes), *winter_faults(week.drafts, now=now)]:
         raise RouteRefused(*faults, *held_back(week, routes))
     days = {(str(r.technician_id), week.number(r.day)) for r in week.drafts}
     save_routes(week, problem, routes, days=days)
@@ -56,10 +57,11 @@ def publish_week(monday: date, *, by: User | None, today: date, now: datetime) -
     return published
 
 
-def faults_to_mend(week: WeekOfRecords) -> list[str]:
+def faults_to_mend(week: WeekOfRecords, *, now: datetime) -> list[str]:
     """What stands against publishing the draft days of a week, in sentences."""
     problem, routes = _timed_days(week)
     faults = faults_of(problem, routes) if routes else []
+    faults = [*faults, *winter_faults(week.drafts, now=now)]
     return [*faults, *held_back(week, routes)] if faults else []
 
 

@@ -28,6 +28,7 @@ from servicedesk.views.commissioning import (
     photo,
     put_in_service,
 )
+from servicedesk.views.corrections import correct_visit
 from servicedesk.views.health import health
 from servicedesk.views.holds import days_without_van, hold, holds, lift_hold
 from servicedesk.views.home import handle_answer, handle_office_task, home
@@ -257,6 +258,7 @@ urlpatterns = [
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
     path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),
+    path("day/visit/<uuid:uuid>/correct/", correct_visit, name="correct_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),
     path("day/check-ins/<uuid:uuid>/", receive_check_in, name="receive_check_in"),
     path("day/photos/<uuid:uuid>/", receive_photo, name="receive_photo"),

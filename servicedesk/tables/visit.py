@@ -26,6 +26,8 @@ def visit_shown(visit: Visit, *, reading_set_rows, typed=None, faults=None) -> d
         ),
         "parts": PartUsed.objects.standing().filter(visit=visit).select_related("part"),
         "defects": Defect.objects.standing().filter(visit=visit),
+        "struck": _struck(visit),
+        "helpers": visit.helpers.order_by("pk"),
         "verdicts": _verdicts(visit),
         "not_found": NOT_FOUND,
         "clock_off": _clock_off(visit),
@@ -51,6 +53,23 @@ def received_says(visit: Visit, *, new: bool) -> list[tuple[int, str]]:
         says = gettext("Noted as not done. The office plans it again.")
         said.append((messages.SUCCESS, says))
     return said
+
+
+def _struck(visit):
+    """What was said first and put right since, with who did it and why."""
+    parts = PartUsed.objects.filter(visit=visit, struck_at__isnull=False)
+    defects = Defect.objects.filter(visit=visit, struck_at__isnull=False)
+    rows = [
+        (row, f"{row.quantity} {row.part}") for row in parts.select_related("part", "struck_by")
+    ]
+    rows += [
+        (row, f"{row.get_sign_display()} {row.text}".strip())
+        for row in defects.select_related("struck_by")
+    ]
+    return [
+        {"what": what, "by": row.struck_by, "at": row.struck_at, "because": row.struck_because}
+        for row, what in rows
+    ]
 
 
 def _clock_off(visit):

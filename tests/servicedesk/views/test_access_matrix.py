@@ -132,6 +132,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "close_ticket": (ALL, ALL),
     "ticket_not_done": (ALL, ALL),
     "day_visit": (ALL, ALL),
+    "correct_visit": (ALL, ALL),  # a technician: his own, on the day
     "receive_visits": (NOBODY, ALL),
     "receive_photo": (NOBODY, ALL),
     "receive_check_in": (NOBODY, ALL),

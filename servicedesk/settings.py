@@ -129,6 +129,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "servicedesk.middleware.SmallOnTheLine",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django_permissions_policy.PermissionsPolicyMiddleware",
@@ -375,6 +376,7 @@ CELERY_BEAT_SCHEDULE = {
     "settle_recalls": every("settle_recalls", 3600),
     "settle_defects": every("settle_defects", 600),
     "write_reports": every("write_reports", 60),  # mostly nothing is owed
+    "keep_winters": every("keep_winters", 3600),  # winters to ask about, notices to chase
     "ask_roads": every("ask_roads", 21_600),
     "learn_roads": every("learn_roads", 21_600),
     "fetch_weather": every("fetch_weather", 21_600),

@@ -22,7 +22,7 @@ def month_bars(
     rows: of each month its short name, its full one, and the two values, 0 or more, in `unit`.
     described: what a person who does not see the picture reads.
     """
-    top, step = _scale(max((max(a, b) for _, _, a, b in rows), default=0))
+    top, step = scale_of(max((max(a, b) for _, _, a, b in rows), default=0))
     wide = (RIGHT - LEFT) / max(1, len(rows))
     parts = [
         f'<text class="unitname" x="{LEFT}" y="18">{escape(title)}, {escape(unit)}</text>'
@@ -53,7 +53,7 @@ def month_bars(
     )
 
 
-def _scale(highest: float) -> tuple[float, float]:
+def scale_of(highest: float) -> tuple[float, float]:
     """The top of the scale, and the step of its lines: 1, 2 or 5 of some power of ten."""
     if highest <= 0:
         return 1.0, 1.0

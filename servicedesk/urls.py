@@ -88,6 +88,16 @@ from servicedesk.views.reports import report, report_paper
 from servicedesk.views.roads import road_figures
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.scans import label_page, label_reported
+from servicedesk.views.seasons import (
+    pond_year,
+    see_pond,
+    seasons,
+    settle_sighting,
+    sighting,
+    strike_sighting,
+    take_sighting,
+    weather,
+)
 from servicedesk.views.start import start, start_firm, start_manager, start_people
 from servicedesk.views.stock import load_list, part_order, part_orders, stock, van
 from servicedesk.views.systems import (
@@ -200,6 +210,14 @@ urlpatterns = [
     path("fittings/<int:pk>/", unit_exchanged, name="unit_exchanged"),
     path("units/<int:pk>/", unit, name="unit"),
     path("ponds/<int:pk>/", pond, name="pond"),
+    path("ponds/<int:pk>/year/", pond_year, name="pond_year"),
+    path("ponds/<int:pk>/seen/", see_pond, name="see_pond"),
+    path("seasons/", seasons, name="seasons"),
+    path("seasons/weather/", weather, name="weather"),
+    path("seasons/sightings/<int:pk>/", sighting, name="sighting"),
+    path("seasons/sightings/<int:pk>/settle/", settle_sighting, name="settle_sighting"),
+    path("seasons/sightings/<int:pk>/strike/", strike_sighting, name="strike_sighting"),
+    path("seasons/sightings/<int:pk>/take/", take_sighting, name="take_sighting"),
     path("tickets/", tickets, name="tickets"),
     path("tickets/<int:pk>/", ticket, name="ticket"),
     path("tickets/<int:pk>/postpone/", postpone_ticket, name="postpone_ticket"),

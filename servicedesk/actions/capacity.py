@@ -48,7 +48,7 @@ class SeasonNow:
 
     season: Season
     southern: bool
-    today: date
+    on: date
     left: list[Left] = field(default_factory=list)
     done_systems: dict[int | None, set[int]] = field(default_factory=dict)  # by region
     done_ponds: dict[int | None, set[int]] = field(default_factory=dict)
@@ -134,7 +134,7 @@ def _left(found, ponds):
         task__season=found.season,
         task__active=True,
         paused=False,
-        due_on__range=(found.today - SHOWN_LATE, found.today + AHEAD),
+        due_on__range=(found.on - SHOWN_LATE, found.on + AHEAD),
     ).order_by("due_on", "pk")
     names = ("system_id", "site_id", "site__region_id", "opens_on", "due_on")
     values = rows.values_list(*names, F("task__minutes") * F("task__crew"))
@@ -143,8 +143,8 @@ def _left(found, ponds):
 
 def _add_done(found, ponds):
     """Systems whose work of this season is done: since its windows opened, or about so long."""
-    first = min((row.opens_on for row in found.left), default=found.today)
-    since = min(max(first - timedelta(days=30), found.today - SEASON), found.today)
+    first = min((row.opens_on for row in found.left), default=found.on)
+    since = min(max(first - timedelta(days=30), found.on - SEASON), found.on)
     works = Work.objects.counting().filter(
         task__season=found.season, outcome=Outcome.DONE, done_at__date__gte=since
     )
@@ -164,22 +164,22 @@ def _undecided():
 
 def _share(found, crews, last):
     """The pace of the last weeks once windows are open; before, what other work leaves."""
-    opened = min((row.opens_on for row in found.left), default=found.today)
-    since = max(found.today - LOOKED_BACK, opened)
-    days = [day for on, day in crews.items() if since <= on < found.today]
+    opened = min((row.opens_on for row in found.left), default=found.on)
+    since = max(found.on - LOOKED_BACK, opened)
+    days = [day for on, day in crews.items() if since <= on < found.on]
     had = sum(day.hours for day in days)
     works = Work.objects.counting().filter(
         task__season=found.season,
         outcome=Outcome.DONE,
         done_at__date__gte=since,
-        done_at__date__lt=found.today,
+        done_at__date__lt=found.on,
     )
     done = works.aggregate(all=Sum(F("task__minutes") * F("task__crew")))["all"] or 0
     pace = pace_share(done / 60, had, sum(day.people for day in days))
     if pace is not None:
         return pace, True
     other = DueItem.objects.filter(
-        task__season="", paused=False, due_on__range=(found.today, last)
+        task__season="", paused=False, due_on__range=(found.on, last)
     ).aggregate(all=Sum(F("task__minutes") * F("task__crew")))["all"]
-    had = sum(day.hours for on, day in crews.items() if found.today <= on <= last)
+    had = sum(day.hours for on, day in crews.items() if found.on <= on <= last)
     return share_left((other or 0) / 60, had), False

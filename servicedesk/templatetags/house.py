@@ -25,6 +25,7 @@ OFFICE_PAGES = [
     ("/week/", _("Week")),
     ("/tickets/", _("Tickets")),
     ("/systems/", _("Systems")),
+    ("/seasons/", _("Seasons")),
     ("/stock/", _("Parts")),
     ("/what-if/", _("What if")),
     ("/messages/", _("Messages")),

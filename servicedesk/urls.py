@@ -45,6 +45,7 @@ from servicedesk.views.owner import (
     owner_page,
     owner_paper,
     owner_photo,
+    owner_ramp_calendar,
     owner_stop_at_one_click,
     owner_undo,
 )
@@ -85,6 +86,7 @@ from servicedesk.views.recalls import (
 from servicedesk.views.registers import check_register, load_register, register_template
 from servicedesk.views.repair import accept_repair, repair, repair_week, undo_repair
 from servicedesk.views.reports import report, report_paper
+from servicedesk.views.restarts import day_restart, read_restart, restart, restart_act
 from servicedesk.views.roads import road_figures
 from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.scans import label_page, label_reported
@@ -165,6 +167,7 @@ urlpatterns = [
     path("o/<str:token>/undo/<uuid:uuid>/", owner_undo, name="owner_undo"),
     path("o/<str:token>/report.pdf", owner_paper, name="owner_paper"),
     path("o/<str:token>/photos/<uuid:uuid>/", owner_photo, name="owner_photo"),
+    path("o/<str:token>/ramp.ics", owner_ramp_calendar, name="owner_ramp_calendar"),
     path("o/<str:token>/<slug:kind>/", owner_answer, name="owner_answer"),
     path("", home, name="home"),
     path("answers/<int:pk>/handled/", handle_answer, name="handle_answer"),
@@ -204,6 +207,9 @@ urlpatterns = [
     path("systems/<int:pk>/valves/", valve_sheet, name="valve_sheet"),
     path("systems/<int:pk>/cause/", confirm_cause, name="confirm_cause"),
     path("systems/<int:pk>/state/", record_state, name="record_state"),
+    path("systems/<int:pk>/restart/", restart, name="restart"),
+    path("systems/<int:pk>/restart/read/", read_restart, name="read_restart"),
+    path("restarts/<int:pk>/<slug:act>/", restart_act, name="restart_act"),
     path("states/<int:pk>/redate/", redate_state, name="redate_state"),
     path("states/<int:pk>/strike/", strike_state, name="strike_state"),
     path("positions/<int:pk>/exchange/", exchange_unit, name="exchange_unit"),
@@ -275,6 +281,7 @@ urlpatterns = [
     path("day/stop/<uuid:uuid>/seen/", see_claim, name="see_claim"),
     path("day/ticket/<int:pk>/", close_ticket, name="close_ticket"),
     path("day/ticket/<int:pk>/not-done/", ticket_not_done, name="ticket_not_done"),
+    path("day/restart/<int:pk>/", day_restart, name="day_restart"),
     path("day/visit/<uuid:uuid>/", day_visit, name="day_visit"),
     path("day/visit/<uuid:uuid>/correct/", correct_visit, name="correct_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),

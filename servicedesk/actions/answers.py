@@ -15,6 +15,7 @@ from servicedesk.actions.defects import record_defect, take_back_defect
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.matters import AnswerRefused, Matter, NotTheirs, Visit, matter_of
 from servicedesk.actions.reminders.rhythms import Ask, ask_again, done_since, forget_later
+from servicedesk.actions.restarts.reported import stop_on_report
 from servicedesk.actions.winter.notices import take_back_acknowledgement
 from servicedesk.actions.work import record_work, refuse_work
 from servicedesk.kinds import AnswerKind, DoneBy, OfficeTaskKind
@@ -185,6 +186,7 @@ def report_problem(
         seen_at=now,
         now=now,
     )
+    stop_on_report(sign, matter.site, matter.system, contact=link.contact, now=now)
     said = {"sign": sign.replace("_", " "), "place": matter.water.name, "words": text}
     return answer_once(
         link, AnswerKind.PROBLEM, uuid, now, ticket=matter.ticket, said=said, urgent=True
@@ -208,7 +210,8 @@ def say(
 ) -> OwnerAnswer:
     """An answer that only has to reach a person: call me, I turned it off on purpose."""
     said = {"place": matter.water.name} | dict(said)
-    return answer_once(link, kind, uuid, now, ticket=matter.ticket, said=said, urgent=True)
+    urgent = kind != AnswerKind.WILL_WATCH
+    return answer_once(link, kind, uuid, now, ticket=matter.ticket, said=said, urgent=urgent)
 
 
 @transaction.atomic

@@ -13,7 +13,15 @@ from equipment.models import Position, System
 from servicedesk.actions.reminders.rhythms import Ask, ask_of
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind
-from servicedesk.models import NoticeDelivery, OwnerAnswer, RecallUnit, Reminder, Stop, Ticket
+from servicedesk.models import (
+    NoticeDelivery,
+    OwnerAnswer,
+    RecallUnit,
+    Reminder,
+    Restart,
+    Stop,
+    Ticket,
+)
 from servicedesk.models import ServiceReport as Report
 from servicedesk.models import Visit as Visited
 from servicedesk.planning.calendar import site_date, week_name
@@ -58,6 +66,7 @@ class Matter:
     topic: str = ""
     winters: list[System] = field(default_factory=list)  # whose winter is asked about
     notice: NoticeDelivery | None = None  # about thin ice, for this reader
+    start: Restart | None = None  # after a stop, with the days of its ramp
 
 
 def matter_of(link: SignedLink, *, now: datetime) -> Matter:
@@ -78,6 +87,7 @@ def matter_of(link: SignedLink, *, now: datetime) -> Matter:
         "visit": _of_report,
         "winter": _of_winter,
         "notice": _of_notice,
+        "restart": _of_restart,
     }[kind](value, now)
     _refuse_others(link.contact, found, now)
     if kind == "visit":
@@ -132,6 +142,14 @@ def _of_system(pk, now):
         raise AnswerRefused(_("This is no longer on our list. Please call us."))
     place = (system.site, system.pk, None)
     return Matter(system.site, system, rows.waters([place])[place])
+
+
+def _of_restart(pk, now):
+    found = Restart.objects.select_related("system__site").filter(pk=pk).first()
+    if found is None:
+        raise AnswerRefused(_("This is no longer on our list. Please call us."))
+    place = (found.system.site, found.system_id, None)
+    return Matter(found.system.site, found.system, rows.waters([place])[place], start=found)
 
 
 def _of_recall(pk, now):

@@ -11,6 +11,7 @@ from servicedesk.kinds import AnswerKind
 VISIT, VISITS, TASK, SITE, STOP = "visit", "visits", "task", "site", "stop"
 RECALL, OWN, REPORT = "recall", "own", "report"
 WINTER, WINTERS, NOTICE, HEAT = "winter", "winters", "notice", "heat"
+RESTART = "restart"
 LONG = timedelta(days=60)
 STOP_FOR = timedelta(days=180)  # a wish to get no more mail has to work for long
 
@@ -39,12 +40,14 @@ NOTICE_ANSWERS = (
     AnswerKind.CALL_ME,
 )
 HEAT_ANSWERS = (AnswerKind.PROBLEM, AnswerKind.CALL_ME)
+RESTART_ANSWERS = (AnswerKind.WILL_WATCH, AnswerKind.CANNOT_WATCH, AnswerKind.PROBLEM)
 OFFERED = {  # what may be answered by a link, by its purpose
     VISIT: VISIT_ANSWERS,
     VISITS: (AnswerKind.CONFIRM, AnswerKind.ANOTHER_DAY),
     TASK: TASK_ANSWERS,
     SITE: SITE_ANSWERS,
     RECALL: RECALL_ANSWERS,
+    RESTART: RESTART_ANSWERS,
     OWN: OWN_ANSWERS,
     REPORT: REPORT_ANSWERS,
     WINTER: WINTER_ANSWERS,
@@ -113,6 +116,13 @@ def for_notice(line, *, until: date, now: datetime) -> dict:
 def for_heat(line, *, now: datetime) -> dict:
     """Addresses to report fish that gasp, at one site."""
     return _addresses(line.contact, HEAT, f"site:{line.facts['site']}", now + LONG, now)
+
+
+def for_restart(line, *, until: date, now: datetime) -> dict:
+    """Addresses to answer about a start, and of its days; they last two weeks longer."""
+    ends = datetime.combine(until, time(0), UTC) + timedelta(days=14)
+    about = f"restart:{line.facts['restart']}"
+    return _addresses(line.contact, RESTART, about, max(ends, now + timedelta(days=1)), now)
 
 
 def to_stop(contact, topic: str, *, now: datetime) -> dict:

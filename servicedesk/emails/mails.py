@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from customers.kinds import MailTopic
 from equipment.kinds import PositionKind
 from equipment.models import System
-from servicedesk.emails import links, report, rows, winter
+from servicedesk.emails import links, report, restart, rows, winter
 from servicedesk.emails.parts import part_of
 from servicedesk.kinds import AnswerKind, NotDoneReason
 from servicedesk.models import DueItem, OwnerAnswer, SystemCheck, Task, Work
@@ -203,6 +203,7 @@ MAILS = {  # in the order in which parts stand in a letter; the first gives the 
     MailTopic.RECALL: recall,
     MailTopic.THIN_ICE: winter.thin_ice,
     MailTopic.HEAT_ADVISORY: winter.heat_advisory,
+    MailTopic.RESTART: restart.restart,
     MailTopic.NOT_DONE: not_done,
     MailTopic.WINTER_PLAN: winter.winter_plan,
     MailTopic.VISIT_PROPOSED: visit_proposed,

@@ -231,6 +231,8 @@ FORMS = {
     AnswerKind.OFF_ON_PURPOSE: OffOnPurposeForm,
     AnswerKind.ALREADY_REPLACED: AlreadyReplacedForm,
     AnswerKind.REMIND_LATER: LaterForm,
+    AnswerKind.WILL_WATCH: WordsForm,
+    AnswerKind.CANNOT_WATCH: WordsForm,
     AnswerKind.WINTER_SHALLOW: WordsForm,
     AnswerKind.WINTER_SHUT: WordsForm,
     AnswerKind.WINTER_DEEP: WordsForm,

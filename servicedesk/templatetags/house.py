@@ -231,6 +231,8 @@ def answer_words(kind):
         AnswerKind.OFF_ON_PURPOSE: gettext("switched it off on purpose"),
         AnswerKind.ALREADY_REPLACED: gettext("says that the unit has been replaced already"),
         AnswerKind.REMIND_LATER: gettext("wants to be reminded in a week"),
+        AnswerKind.WILL_WATCH: gettext("will watch while the air is brought up"),
+        AnswerKind.CANNOT_WATCH: gettext("cannot watch while the air is brought up"),
         AnswerKind.WINTER_SHALLOW: gettext("wishes to run shallow this winter"),
         AnswerKind.WINTER_SHUT: gettext("wishes to shut down this winter"),
         AnswerKind.WINTER_DEEP: gettext("wishes to keep running deep this winter"),

@@ -21,13 +21,17 @@ from customers.signed_links import (
 )
 from servicedesk.actions import answers
 from servicedesk.actions.answers import AnswerRefused, NotTheirs
+from servicedesk.actions.restarts.course import course_of, today_of
 from servicedesk.actions.winter import answered as winter
 from servicedesk.actions.work import WorkRefused
 from servicedesk.emails import links, rows
+from servicedesk.emails import restart as ramps
 from servicedesk.forms.owner import ADVICE, FORMS, SIGNS, DidOwnForm
 from servicedesk.kinds import AnswerKind, DefectSign
 from servicedesk.models import OwnerAnswer, Photo
 from servicedesk.planning.calendar import site_date
+from servicedesk.planning.restart.calendar import ramp_calendar
+from servicedesk.planning.restart.states import OPEN
 
 OVER = (LinkExpired, LinkRevoked)
 DANGERS = {DefectSign.SECOND_OPENING, DefectSign.TRIPPING_OUTLET, DefectSign.FISH_GASPING}
@@ -109,6 +113,29 @@ def owner_photo(request, token, link, matter, uuid):
 
 
 @owner_door
+@require_safe
+def owner_ramp_calendar(request, token, link, matter):
+    """The days of a ramp as they stand now, for a calendar program."""
+    start = matter.start
+    if start is None:
+        raise Http404
+    planned = ramps.planned_days(start)
+    coming, _held = ramp_days(start)
+    today, on = today_of(start, timezone.now()), {day.on for day in coming}
+    file = ramp_calendar(
+        matter.water.name,
+        [day.timer for day in coming],
+        gone=[day.timer for day in planned if day.on not in on and day.on > today],
+        uid=f"ramp-{start.pk}",
+        summary=_("%(water)s: the air runs") % {"water": matter.water.name},
+        words=_("Look for fish at the surface, smell and dark water. Do not lengthen the run."),
+        written_at=start.approved_at,
+        sequence=len([step for step in start.steps.all() if step.end]) + start.holds.count() * 2,
+    )
+    return HttpResponse(file, content_type="text/calendar; charset=utf-8")
+
+
+@owner_door
 @require_http_methods(["GET", "HEAD", "POST"])
 def owner_answer(request, token, link, matter, kind):
     """One thing to press. GET and HEAD show it, POST records it."""
@@ -154,7 +181,8 @@ def page_of(token, link, matter):
     offered = [kind for kind in links.OFFERED[link.purpose] if not nothing_to_press(kind, matter)]
     if all(visit.confirmed for visit in matter.visits):
         offered = [kind for kind in offered if kind != AnswerKind.CONFIRM]
-    return {
+    ramp = ramp_of(matter.start) if matter.start else {}
+    return ramp | {
         "token": token,
         "acting_for": short_name(link.contact),
         "customer": link.contact.customer,
@@ -162,6 +190,19 @@ def page_of(token, link, matter):
         "offered": offered,
         "dangers": [(words, ADVICE[sign]) for sign, words in SIGNS if sign in DANGERS],
     }
+
+
+def ramp_days(start):
+    """The days of a ramp still to come in the reader's words, and whether it is on hold."""
+    if start.state not in OPEN:
+        return [], False
+    walk = course_of(start, today=today_of(start, timezone.now()))
+    return [ramps.ramp_day(start, day.on, day.minutes) for day in walk.coming], walk.held
+
+
+def ramp_of(start):
+    days, held = ramp_days(start)
+    return {"ramp_days": days, "ramp_held": held, "ramp_over": start.state not in OPEN}
 
 
 def short_name(contact):

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from customers import access as roles
 from equipment.actions.readings import ReadingsRefused
-from equipment.models import Reading
+from equipment.models import Reading, System
 from servicedesk import access, offline
 from servicedesk.actions.secrets import look_at, looked_at
 from servicedesk.actions.visits.corrections import correct_visit_reading
@@ -31,6 +31,7 @@ from servicedesk.tables.day import stop_shown, stops_placed, stops_shown
 from servicedesk.tables.papers import papers_of
 from servicedesk.tables.publishing import news_shown
 from servicedesk.tables.visit import received_says, visit_shown
+from servicedesk.templatetags.restarts import with_steps
 
 
 @never_cache
@@ -85,7 +86,8 @@ def _pages_of(stops):
         for ticket in (job["ticket"] for job in stop.jobs if not job["ticket"].closed_at):
             pages.append(reverse("close_ticket", args=[ticket.pk]))
             pages.append(reverse("ticket_not_done", args=[ticket.pk]))
-    return pages
+    here = with_steps(System.objects.filter(site__in={stop.site_id for stop in stops}))
+    return pages + [reverse("day_restart", args=[system.pk]) for system in here]
 
 
 @never_cache

@@ -23,7 +23,13 @@ AT_ONCE = 500  # lines gathered in one transaction
 GONE = (MessageState.SENT, MessageState.UNSURE)
 ON_ITS_WAY = (MessageState.QUEUED, MessageState.SENDING)
 WARNINGS = frozenset(
-    {MailTopic.SYSTEM_OFF, MailTopic.RECALL, MailTopic.THIN_ICE, MailTopic.HEAT_ADVISORY}
+    {
+        MailTopic.SYSTEM_OFF,
+        MailTopic.RECALL,
+        MailTopic.RESTART,
+        MailTopic.THIN_ICE,
+        MailTopic.HEAT_ADVISORY,
+    }
 )
 
 

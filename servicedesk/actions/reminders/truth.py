@@ -12,6 +12,7 @@ from equipment.kinds import RUNNING
 from equipment.models import System
 from servicedesk.actions.climates import climate_of
 from servicedesk.actions.reminders import rhythms
+from servicedesk.actions.restarts.truth import why_untrue_of_restarts
 from servicedesk.actions.winter.truth import WINTER_TOPICS, why_untrue
 from servicedesk.emails import rows
 from servicedesk.kinds import AnswerKind, TicketEnd
@@ -72,19 +73,22 @@ def untrue(lines: list[Reminder], *, now: datetime) -> dict[int, str]:
     lines: as `fetch` gives them.
     """
     of_winter = [line for line in lines if line.topic in WINTER_TOPICS]
-    lines = [line for line in lines if line.topic not in WINTER_TOPICS]
+    of_starts = [line for line in lines if line.topic == MailTopic.RESTART]
+    apart = WINTER_TOPICS | {MailTopic.RESTART}
+    lines = [line for line in lines if line.topic not in apart]
     facts = _Facts(lines, now=now)
     found = {line.pk: why for line in lines if (why := _why_untrue(line, facts))}
-    return found | _untrue_of_winter(of_winter, now)
+    found |= _untrue_of(of_winter, why_untrue, now)
+    return found | _untrue_of(of_starts, why_untrue_of_restarts, now)
 
 
-def _untrue_of_winter(lines, now):
+def _untrue_of(lines, why, now):
     if not lines:
         return {}
     rows = Reminder.objects.filter(pk__in=[line.pk for line in lines]).filter(stopped())
     ended = set(rows.values_list("pk", flat=True))
     found = {line.pk: _why_stopped(line) for line in lines if line.pk in ended}
-    return why_untrue([line for line in lines if line.pk not in ended], now=now) | found
+    return why([line for line in lines if line.pk not in ended], now=now) | found
 
 
 class _Facts:

@@ -8,6 +8,8 @@ from equipment.kinds import Moment, Quantity, SystemState
 from equipment.models import Reading, ReadingSet
 from servicedesk import kinds
 from servicedesk.actions import recalls, reminders
+from servicedesk.actions.restarts.approve import Approval, approve_restart
+from servicedesk.actions.restarts.propose import Told, propose_restart
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.winter.asking import ask_about_winters
 from servicedesk.actions.winter.heat import tell_of_heat
@@ -174,6 +176,15 @@ def heat_advisory(contact):
     tell_of_heat(hold, by=make.manager(), now=make.MORNING)
 
 
+def restart(contact):
+    _site, system, _at = place(contact)
+    system.state_changes.update(state=SystemState.SHUT_WINTER)
+    told = Told(read_at=make.MORNING, off_hours=40.0, ran_full_time=True, layered_season=False)
+    made = propose_restart(system, told, by=make.user(), now=make.MORNING)
+    given = Approval(first_on=make.MORNING.date(), watcher="Dario", weekend_watcher="Wen")
+    approve_restart(made, given, by=make.manager(), now=make.MORNING)
+
+
 SCENES = {
     MailTopic.VISIT_PROPOSED: visit_proposed,
     MailTopic.VISIT_REMINDER: visit_reminder,
@@ -183,6 +194,7 @@ SCENES = {
     MailTopic.NOT_DONE: not_done,
     MailTopic.SYSTEM_OFF: system_off,
     MailTopic.RECALL: recall,
+    MailTopic.RESTART: restart,
     MailTopic.THIN_ICE: thin_ice,
     MailTopic.HEAT_ADVISORY: heat_advisory,
 }

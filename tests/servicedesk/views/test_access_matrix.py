@@ -30,6 +30,7 @@ OF_OWNERS = {  # by a token
     "owner_stop_at_one_click",
     "owner_paper",
     "owner_photo",
+    "owner_ramp_calendar",
 }
 OF_CALENDARS = {"calendar_feed"}  # by a token, too
 OF_LABELS = {"label_page", "label_reported"}  # whoever stands at a cabinet
@@ -84,6 +85,10 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "unit": (ALL, NOBODY),
     "record_state": (OFFICE, OFFICE),
     "redate_state": (OFFICE, OFFICE),
+    "restart": (ALL, NOBODY),
+    "read_restart": (ALL, ALL),  # a technician: at a site of his own route of today
+    "restart_act": (NOBODY, ALL),  # what each press asks is decided press by press
+    "day_restart": (ALL, NOBODY),
     "strike_state": (OFFICE, OFFICE),
     "tickets": (ALL, ALL),
     "ticket": (ALL, NOBODY),
@@ -175,6 +180,7 @@ FILLED = {  # what stands in an address; where there is no such record, rights a
     "pk": 1,
     "uuid": "7a3d2f16-50a5-4a04-8a22-6ff7d6d3a001",
     "kind": "csv",
+    "act": "approve",
     "key": "pressure-at-a-depth",
     "digest": "0" * 64,
     "name": "2026-W23",

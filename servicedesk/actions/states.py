@@ -69,7 +69,7 @@ def record_state(
     past_restart = starts and started_by_us and restart is None
     if starts:
         _refuse_start(approved_by, caution_read, started_by_us, reason)
-    if past_restart and (barred := restart_says(system)):
+    if past_restart and not already_done and (barred := restart_says(system)):
         raise StateRefused(barred)
     change = StateChange.objects.create(
         system=system,

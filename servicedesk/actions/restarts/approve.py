@@ -8,11 +8,13 @@ from django.db import transaction
 from customers.actions import Receivers
 from customers.kinds import MailTopic, Role
 from customers.models import User
+from equipment.kinds import SystemState, WinterMode
 from servicedesk.actions.due import lock_sites
 from servicedesk.actions.reminders.owe import owe
 from servicedesk.actions.restarts.course import SATURDAY, today_of
 from servicedesk.actions.restarts.known import ice_of, known_of
 from servicedesk.actions.restarts.propose import RestartRefused, note, readings_of
+from servicedesk.actions.winter.blocking import winter_says
 from servicedesk.emails.rows import ponds_of_systems
 from servicedesk.kinds import HoldKind, OfficeTaskKind
 from servicedesk.models import Hold, OfficeTask, Reminder, Restart
@@ -52,9 +54,9 @@ def approve_restart(restart: Restart, given: Approval, *, by: User, now: datetim
     if by.role != Role.MANAGER or not by.is_active:
         raise RestartRefused("Only a manager may approve a start after a stop.")
     path = given.path or restart.path
-    restart.minutes = list(minutes_of(restart, path))
+    restart.minutes, restart.path = list(minutes_of(restart, path)), path
     _refuse(restart, path, given, now)
-    restart.path, restart.override_reason = path, given.reason.strip()[:250]
+    restart.override_reason = given.reason.strip()[:250]
     restart.adviser, restart.ice_word = given.adviser.strip(), given.ice_word.strip()
     restart.first_on, restart.starts = given.first_on, given.starts
     restart.watcher, restart.weekend_watcher = given.watcher.strip(), given.weekend_watcher.strip()
@@ -173,8 +175,20 @@ def _refuse_nobody(restart, given):
         )
 
 
+def state_of_start(restart: Restart) -> SystemState:
+    """What the system does once it is started; where there is ice, it runs for the winter."""
+    if len(restart.minutes) > 1:
+        return SystemState.RAMPING
+    if restart.path != "R1":
+        return SystemState.RUNNING
+    deep = restart.system.winter_mode == WinterMode.RUN_DEEP
+    return SystemState.RUNNING_WINTER_DEEP if deep else SystemState.RUNNING_WINTER_SHALLOW
+
+
 def refuse_now(restart: Restart, days: list[date], now: datetime) -> None:
-    """What has come up since the readings: a treatment, heat, ice. Raises RestartRefused."""
+    """What has come up since the readings: a treatment, heat, ice, what bars a winter run."""
+    if says := winter_says(restart.system, state_of_start(restart), at=now, now=now):
+        raise RestartRefused(says)
     if says := blocks(restart, days):
         raise RestartRefused(says[0])
     known = known_of(restart.system, now=now)

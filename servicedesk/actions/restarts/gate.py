@@ -4,7 +4,8 @@ from datetime import datetime
 
 from customers.models import User
 from equipment.models import StateChange, System
-from servicedesk.models import Restart
+from servicedesk.kinds import OfficeTaskKind
+from servicedesk.models import OfficeTask, Restart
 from servicedesk.planning.restart.states import RestartState
 
 ASKS = {
@@ -28,7 +29,22 @@ def restart_says(system: System) -> str:
 def note_override(
     change: StateChange, *, approved_by: User, reason: str, stopped_at: datetime | None
 ) -> Restart:
-    """A start without readings, on record with the name that answers for it."""
+    """A start without readings, on record with the name that answers for it.
+
+    Where a restart is open all the same, the office is told: what is done is done.
+    """
+    if says := restart_says(change.system):
+        OfficeTask.objects.get_or_create(
+            key=f"past-restart:{change.pk}",
+            defaults={
+                "kind": OfficeTaskKind.RESTART,
+                "text": f"{change.system} was started past its restart, approved by {approved_by}. "
+                f"{says}",
+                "site_id": change.system.site_id,
+                "urgent": True,
+                "opened_at": change.entered_at,
+            },
+        )
     return Restart.objects.create(
         system=change.system,
         state=RestartState.OVERRIDDEN,

@@ -10,7 +10,7 @@ from customers.models import Contact, User
 from equipment.kinds import RUNNING, Certainty, SystemState
 from servicedesk.actions.alarms import raise_alarm
 from servicedesk.actions.due import lock_sites
-from servicedesk.actions.restarts.approve import refuse_now, told_by_mail
+from servicedesk.actions.restarts.approve import refuse_now, state_of_start, told_by_mail
 from servicedesk.actions.restarts.course import course_of, today_of, watcher_of
 from servicedesk.actions.restarts.propose import RestartRefused, note, readings_of
 from servicedesk.actions.states import StateRefused, record_state, state_at
@@ -66,7 +66,7 @@ def start_restart(restart: Restart, *, by: User, now: datetime, told_how: str = 
     if not ramp:
         restart.ended_at, restart.ended_because = now, "It runs without a break."
     restart.save()
-    _state(restart, SystemState.RAMPING if ramp else SystemState.RUNNING, by=by, now=now)
+    _state(restart, state_of_start(restart), by=by, now=now)
     note(restart, "start restart", by, now, told=restart.told_how or "by mail")
     if not ramp:
         _look_on_day_two(restart, now)

@@ -541,3 +541,36 @@ def test_start_that_is_struck_out_leaves_the_restart_on_record(system, manager):
     strike_state(change, by=manager, reason="other cabinet", now=NOON)
 
     assert Restart.objects.get(pk=restart.pk).state == Restart.State.UNDER_WAY
+
+
+def test_start_on_ice_waits_for_all_that_bars_a_winter_run(system, manager):
+    winter = datetime(2026, 1, 12, 16, tzinfo=UTC)
+    with pytest.raises(RestartRefused, match="may not run this winter yet"):
+        approved(
+            system,
+            manager,
+            probes=(),
+            now=winter,
+            since=3,
+            ice=True,
+            given={"ice_word": "Dario, from the dam"},
+        )
+
+
+def test_start_past_an_open_restart_that_is_done_already_is_kept_and_told(system, manager):
+    made = proposed(system)
+
+    record_state(
+        system,
+        at=NOON,
+        state=SystemState.RUNNING,
+        now=NOON,
+        by=make.user(),
+        approved_by=manager,
+        caution_read=True,
+        already_done=True,
+    )
+
+    told = OfficeTask.objects.get(key__startswith="past-restart:")
+    assert told.urgent
+    assert Restart.objects.exclude(pk=made.pk).get().state == Restart.State.OVERRIDDEN

@@ -94,15 +94,15 @@ class ReadForm(forms.Form):
         label=_("The profile is as written"), required=False, widget=forms.HiddenInput
     )
 
-    def __init__(self, *args, known: Known, units: str, now, **options):
-        us = units == Units.US
+    def __init__(self, *args, known: Known, units: str, opened_at, **options):
+        us, here = units == Units.US, timezone.get_current_timezone()
         start = {
-            "read_at": timezone.localtime(now),
+            "read_at": opened_at.astimezone(here),
             "pond": known.pond and known.pond.pk,
             "depth_unit": "ft" if us else "m",
             "temperature_unit": "F" if us else "C",
             "off_sure": "estimated" if known.off_is_assumed else "known",
-            "off_since": known.off_since and timezone.localtime(known.off_since),
+            "off_since": known.off_since and known.off_since.astimezone(here),
             "ran_full_time": _said(known.ran_full_time),
             "layered_season": _said(known.layered_season),
             "ice": "" if known.ice is None else _said(known.ice),
@@ -110,7 +110,7 @@ class ReadForm(forms.Form):
             "past_kill": _said(known.past_kill),
         }
         super().__init__(*args, initial=start, **options)
-        self.known, self.now = known, now
+        self.known = known
         self.fields["pond"].choices = [(pond.pk, pond.name) for pond in known.ponds]
         self.fields["pond"].required = bool(known.ponds)
         if len(known.ponds) < 2:

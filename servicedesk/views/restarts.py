@@ -61,7 +61,7 @@ def read_restart(request, pk):
         raise PermissionDenied
     known = known_of(system, now=now)
     with timezone.override(system.site.time_zone):
-        form = ReadForm(request.POST or None, known=known, units=request.user.units, now=now)
+        form = ReadForm(request.POST or None, known=known, units=request.user.units, opened_at=now)
         if request.method == "POST" and form.is_valid():
             try:
                 propose_restart(system, form.told(), by=request.user, now=now)

@@ -39,6 +39,8 @@ BY_COMMAND_ONLY = {
     *("weibull_aic", "weibull_bic", "mean_life", "erlang_renewals", "constant_failure_rate"),
     *("poisson_cumulative", "theil_sen", "mann_kendall_z", "mann_kendall"),
     "mann_kendall_one_sided",
+    # what a restart's own page asks and shows
+    *("restart_path", "restart_path_code", "ramp_days", "ramp_stop_signs"),
     # ice is no calculator beside a pond: its growth tells nothing about strength
     *(calculation.name for calculation in ice_rows.CALCULATIONS),
     # weather files that come with the program, to try calculations on

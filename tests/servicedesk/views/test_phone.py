@@ -17,7 +17,7 @@ from tests import make
 from tests.servicedesk.views.phone_day import ZONE, Day, Fields, text, today
 
 pytestmark = pytest.mark.django_db
-QUERIES = [12, 16, 31]  # of the day, a stop, a ticket with its bands; for one row and for three
+QUERIES = [13, 17, 31]  # of the day, a stop, a ticket with its bands; for one row and for three
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from servicedesk.actions.demo import (
     papers,
     people,
     places,
+    ramps,
     rounds,
     shelf,
     stock,
@@ -109,6 +110,7 @@ def build_demo(
     handover.hand_over(crew, today=today, now=now)
     closures.close_ways(crew, today=today, now=now)
     stock.stock_vans(crew, today=today, now=now)
+    ramps.bring_up(built, crew, today=today, now=now)
     return Demo(
         today=today,
         systems=len(built),

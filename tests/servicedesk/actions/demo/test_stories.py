@@ -11,6 +11,7 @@ from equipment.actions import assessment
 from equipment.models import Component, ConfigurationLine, Position, Reading, StateChange, System
 from servicedesk.actions.demo.building import build_demo
 from servicedesk.actions.reports import write_report
+from servicedesk.actions.restarts.course import course_of
 from servicedesk.forms.units import units_to_hand
 from servicedesk.models import (
     DueItem,
@@ -18,6 +19,8 @@ from servicedesk.models import (
     OwnerAnswer,
     PartUsed,
     Photo,
+    Reminder,
+    Restart,
     Route,
     ServiceReport,
     Ticket,
@@ -183,3 +186,13 @@ def test_last_visits_owe_reports_that_can_be_written_and_one_shows_a_photo(setti
     report = ServiceReport.objects.get()
     assert [one["uuid"] for one in report.facts["photos"]] == [str(shown.uuid)]
     assert report.fault == ""
+
+
+def test_one_pond_is_brought_up_by_steps_and_its_owner_was_told_before():
+    restart = Restart.objects.get()
+    walk = course_of(restart, today=TODAY)
+    told = Reminder.objects.get(topic="restart")
+
+    assert (restart.path, restart.state) == ("R7", Restart.State.UNDER_WAY)
+    assert walk.coming[0].on == TODAY
+    assert told.message.sent_at < restart.started_at

@@ -19,6 +19,7 @@ from servicedesk.actions.demo import (
     places,
     ramps,
     rounds,
+    seasons,
     shelf,
     stock,
     systems,
@@ -110,6 +111,7 @@ def build_demo(
     handover.hand_over(crew, today=today, now=now)
     closures.close_ways(crew, today=today, now=now)
     stock.stock_vans(crew, today=today, now=now)
+    seasons.tell_seasons(crew, today=today, now=now)
     ramps.bring_up(built, crew, today=today, now=now)
     return Demo(
         today=today,

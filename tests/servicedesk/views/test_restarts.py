@@ -133,7 +133,7 @@ def test_from_readings_to_a_day_of_the_ramp_by_pages(client, system, priya):
     assert restart.path == "R3"
     assert "Slow ramp" in page.text
     assert "2.08 kg/m3 heavier" in page.text
-    assert "If it turned over, at best" in page.text
+    assert "If the pond turned over at once, it would hold 4.2 mg/L" in page.text
     first = today_of(restart, timezone.now())
     given = {"first_on": first, "starts": "08:00", "path": "R3", "watcher": "Dario"}
     page = act(client, restart, "approve", **given)

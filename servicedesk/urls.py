@@ -40,6 +40,14 @@ from servicedesk.views.messages import (
     message_list,
     message_settled,
 )
+from servicedesk.views.notices import (
+    edit_ice_rules,
+    ice_rules,
+    notice_call,
+    notice_list,
+    notice_texts,
+    tell_of_heat,
+)
 from servicedesk.views.owner import (
     owner_answer,
     owner_page,
@@ -92,8 +100,8 @@ from servicedesk.views.rounds import calendar_feed, calendar_link, day_export
 from servicedesk.views.scans import label_page, label_reported
 from servicedesk.views.seasons import (
     pond_year,
-    see_pond,
     seasons,
+    see_pond,
     settle_sighting,
     sighting,
     strike_sighting,
@@ -155,6 +163,16 @@ from servicedesk.views.whatif import (
     what_if_progress,
     what_ifs,
 )
+from servicedesk.views.winter import (
+    customer_winter,
+    end_refusal,
+    lift_winter_block,
+    note_refusal,
+    record_bank_look,
+    system_winter,
+    tick_rule,
+    winters,
+)
 
 urlpatterns = [
     path("messages/", message_list, name="messages"),
@@ -183,6 +201,20 @@ urlpatterns = [
     path("holds/days-without-van/", days_without_van, name="days_without_van"),
     path("holds/<int:pk>/", hold, name="hold"),
     path("holds/<int:pk>/end/", lift_hold, name="lift_hold"),
+    path("holds/<int:pk>/tell/", tell_of_heat, name="tell_of_heat"),
+    path("winter/", winters, name="winters"),
+    path("winter/customers/<int:pk>/", customer_winter, name="customer_winter"),
+    path("winter/systems/<int:pk>/", system_winter, name="system_winter"),
+    path("winter/systems/<int:pk>/lift/", lift_winter_block, name="lift_winter_block"),
+    path("winter/systems/<int:pk>/tick/", tick_rule, name="tick_rule"),
+    path("winter/systems/<int:pk>/look/<int:pond_pk>/", record_bank_look, name="record_bank_look"),
+    path("winter/systems/<int:pk>/refused/<int:pond_pk>/", note_refusal, name="note_refusal"),
+    path("winter/systems/<int:pk>/agrees/<int:note_pk>/", end_refusal, name="end_refusal"),
+    path("winter/notices/", notice_list, name="notices"),
+    path("winter/notices/<int:pk>/call/", notice_call, name="notice_call"),
+    path("winter/words/<slug:language>/", notice_texts, name="notice_texts"),
+    path("winter/rules/", ice_rules, name="ice_rules"),
+    path("winter/rules/<slug:kind>/<int:pk>/", edit_ice_rules, name="edit_ice_rules"),
     path("systems/", systems, name="systems"),
     path("systems/new/", new_system, name="new_system"),
     path("systems/<int:pk>/commissioning/", commissioning, name="commissioning"),

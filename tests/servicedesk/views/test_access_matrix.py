@@ -47,6 +47,20 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "days_without_van": (NOBODY, OFFICE),
     "hold": (OFFICE, NOBODY),
     "lift_hold": (NOBODY, OFFICE),
+    "tell_of_heat": (NOBODY, OFFICE),  # only a manager's press writes to anybody
+    "winters": (OFFICE, NOBODY),
+    "customer_winter": (OFFICE, OFFICE),
+    "system_winter": (OFFICE, NOBODY),
+    "lift_winter_block": (NOBODY, OFFICE),  # by a manager alone, in his own name
+    "tick_rule": (NOBODY, OFFICE),
+    "record_bank_look": (NOBODY, OFFICE),
+    "note_refusal": (NOBODY, OFFICE),
+    "end_refusal": (NOBODY, OFFICE),
+    "notices": (OFFICE, NOBODY),
+    "notice_call": (OFFICE, OFFICE),
+    "notice_texts": (OFFICE, MANAGER),
+    "ice_rules": (OFFICE, NOBODY),
+    "edit_ice_rules": (OFFICE, OFFICE),  # only a manager's press changes them
     "messages": (OFFICE, NOBODY),
     "message": (OFFICE, NOBODY),
     "message_html": (OFFICE, NOBODY),
@@ -178,6 +192,9 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
 }
 FILLED = {  # what stands in an address; where there is no such record, rights are asked first
     "pk": 1,
+    "pond_pk": 1,
+    "note_pk": 1,
+    "language": "en",
     "uuid": "7a3d2f16-50a5-4a04-8a22-6ff7d6d3a001",
     "kind": "csv",
     "act": "approve",

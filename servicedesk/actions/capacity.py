@@ -57,6 +57,11 @@ class SeasonNow:
     paced: bool = False  # the share is that of the last weeks, not what other work leaves
     capacity: Capacity | None = None
 
+    @property
+    def closed_ponds(self) -> set[int]:
+        """Ponds whose window closed before their work was done."""
+        return {pond for row in self.left if row.closes_on < self.on for pond in row.ponds}
+
 
 def season_now(*, now: datetime, season: str = "") -> SeasonNow:
     """The season that is planned for, or a named one: jobs left, done, hours, and what misses."""
@@ -75,7 +80,11 @@ def season_now(*, now: datetime, season: str = "") -> SeasonNow:
     last = max((row.closes_on for row in found.left), default=today)
     crews = hours_on_site(today - LOOKED_BACK, max(last, today))
     found.share, found.paced = _share(found, crews, last)
-    jobs = [Job(r.minutes, r.closes_on, r.opens_on, r.system or 0, r.ponds) for r in found.left]
+    jobs = [
+        Job(row.minutes, row.closes_on, row.opens_on, row.system or 0, row.ponds)
+        for row in found.left
+        if row.closes_on >= today
+    ]
     found.capacity = capacity(jobs, crews, today, found.share)
     return found
 

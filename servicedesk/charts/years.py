@@ -11,7 +11,7 @@ from django.utils.formats import date_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
-WIDTH, LEFT, RIGHT, ROW, TOP = 640, 118, 632, 30, 28
+WIDTH, LEFT, RIGHT, ROW, TOP = 640, 150, 632, 30, 28
 BOX_W, BOX_H, BOX_TOP, BOX_LEFT = 260, 190, 34, 40
 
 
@@ -50,7 +50,7 @@ def year_chart(
     parts = [_month_line(on, x, height) for on in _months(from_on, until_on)]
     for number, row in enumerate(rows):
         y = TOP + ROW * number
-        parts.append(f'<text class="unitname" x="0" y="{y + 19}">{escape(row.name[:15])}</text>')
+        parts.append(f'<text class="unitname" x="4" y="{y + 19}">{escape(row.name[:15])}</text>')
         for bar in row.bars:
             if bar.until_on < from_on or bar.from_on > until_on:
                 continue

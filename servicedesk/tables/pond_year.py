@@ -195,6 +195,7 @@ def _profiles(pond, begins, ends, zone, reader_units):
     return found
 
 
+SIGNS = {"F": "°F", "C": "°C"}
 NAMES = {"temperature": "temperature_c", "oxygen": "oxygen_mg_l"}
 
 
@@ -217,5 +218,9 @@ def _profile(points, what, on, reader_units):
     if all(value is None for _depth, value in rows):
         return ""
     return profile_chart(
-        rows, title=title, unit=unit, depth_unit=depth_unit, described=f"{_said(on)}: {said}"
+        rows,
+        title=title,
+        unit=SIGNS.get(unit, unit),
+        depth_unit=depth_unit,
+        described=f"{_said(on)}: {said}",
     )

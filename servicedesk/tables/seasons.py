@@ -67,11 +67,9 @@ class SeasonSheet:
 def season_sheet(*, now: datetime, season: str, reader_units: str) -> SeasonSheet:
     """The page's content, in a constant number of queries."""
     found = season_now(now=now, season=season)
-    missed = found.capacity.missed_ponds
+    missed = sorted({*found.closed_ponds, *found.capacity.missed_ponds})
     ponds = Pond.objects.filter(pk__in=missed[:SHOWN]).select_related("site").order_by("name", "pk")
-    sights = Observation.objects.standing().filter(
-        taken_from=None, seen_on__gte=found.on - RECENT
-    )
+    sights = Observation.objects.standing().filter(taken_from=None, seen_on__gte=found.on - RECENT)
     sights = sights.select_related("pond", "site__region", "by", "by_contact")
     tasks = OfficeTask.objects.filter(kind=OfficeTaskKind.SEASON, handled_at=None)
     return SeasonSheet(
@@ -88,7 +86,20 @@ def season_sheet(*, now: datetime, season: str, reader_units: str) -> SeasonShee
 
 
 def headline(found: SeasonNow) -> str:
-    """Whether it fits, in one sentence."""
+    """What its window left behind, and whether the rest fits."""
+    closed = len(found.closed_ponds)
+    behind = ngettext(
+        "%d pond was not done when its window closed.",
+        "%d ponds were not done when their windows closed.",
+        closed,
+    )
+    said = [behind % closed] if closed else []
+    if found.capacity.jobs or not closed:
+        said.append(_pace(found))
+    return " ".join(said)
+
+
+def _pace(found):
     count = len(found.capacity.missed_ponds)
     winter = found.season == Season.WINTER
     if not found.capacity.jobs:

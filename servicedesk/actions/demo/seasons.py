@@ -12,11 +12,12 @@ from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.systems import at
 from servicedesk.actions.sightings import record_sighting
 from servicedesk.kinds import ObservationKind
-from servicedesk.models import DayWeather
+from servicedesk.models import DayWeather, OfficeTask
 from servicedesk.planning.season_plan import pond_year, winter_of
 
 SOURCE = "invented for the demo"
 DAYS, AHEAD = 400, 7
+LATELY = timedelta(days=30)
 SEEN = {  # at ponds that run through winter, so that no restart hangs on it: days from the usual
     "Mill Pond": {"ice_on": 2, "ice_out": -3, "layering": 4},
     "Quillbrook Upper": {"ice_on": -1, "ice_out": 1},
@@ -41,6 +42,10 @@ def tell_seasons(crew: Crew, *, today: date, now: datetime) -> None:
         _tell_sightings(pond, crew, today)
         if pond.name == "Mill Pond":
             _measure_profiles(pond, crew, today)
+    old = OfficeTask.objects.filter(
+        key__startswith="neighbours:", opened_at__lt=at(today, 0) - LATELY
+    )
+    old.update(handled_at=now, handled_by=crew.manager, handled_note="Of a day long past.")
 
 
 def _make_weather(today, now):

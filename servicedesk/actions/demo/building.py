@@ -24,6 +24,7 @@ from servicedesk.actions.demo import (
     stock,
     systems,
     week,
+    winters,
 )
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.models import JobBeat, Ticket, Visit
@@ -103,6 +104,7 @@ def build_demo(
     week.open_tickets(
         today=today, now=now, progress=lambda done, of: progress("due days", done, of)
     )
+    winters.decide_winters(crew, now=now)
     published = week.publish_days(crew, today=today)
     week.send_mails(today=today)
     papers.owe_reports()

@@ -73,6 +73,10 @@ class FirmForm(forms.ModelForm):
             "quiet_until",
             "mail_on_sunday",
             "ask_owners",
+            "ramp_stop_mg_l",
+            "ramp_fall_mg_l",
+            "ramp_stop_cold_mg_l",
+            "ramp_fall_cold_mg_l",
         ]
         labels = {
             "name": _("Name of the firm"),
@@ -91,6 +95,10 @@ class FirmForm(forms.ModelForm):
             "quiet_until": _("No mail until"),
             "mail_on_sunday": _("Mail may go out on Sundays"),
             "ask_owners": _("Ask owners by mail for what they look after themselves"),
+            "ramp_stop_mg_l": _("Stop a slow start below, mg/L of oxygen"),
+            "ramp_fall_mg_l": _("Stop it when oxygen falls in a run by, mg/L"),
+            "ramp_stop_cold_mg_l": _("Cold-water fish: stop below, mg/L"),
+            "ramp_fall_cold_mg_l": _("Cold-water fish: stop at a fall by, mg/L"),
         }
         widgets = {
             "quiet_from": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),

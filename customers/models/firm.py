@@ -1,6 +1,7 @@
 """The firm that does the work, and its people."""
 
 from django.contrib.auth.models import AbstractUser
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -13,6 +14,9 @@ def roles():
 
 def unit_systems():
     return kinds.choices(kinds.Units)
+
+
+OXYGEN = [MinValueValidator(0.5), MaxValueValidator(15)]
 
 
 class Firm(models.Model):
@@ -59,6 +63,22 @@ class Firm(models.Model):
         default=False,
         help_text="A manager may run a system under ice although its owner refuses signs or lets "
         "people onto the ice. Off: the firm does not.",
+    )
+    ramp_stop_mg_l = models.FloatField(
+        default=3.0,  # our judgement, as the three after it
+        validators=OXYGEN,
+        help_text="Oxygen near the surface, below which a slow start is stopped. Our judgement.",
+    )
+    ramp_fall_mg_l = models.FloatField(
+        default=2.0,
+        validators=OXYGEN,
+        help_text="It is stopped, too, when oxygen falls by more in one run. Our judgement.",
+    )
+    ramp_stop_cold_mg_l = models.FloatField(
+        default=5.0, validators=OXYGEN, help_text="Trout need more. Our judgement."
+    )
+    ramp_fall_cold_mg_l = models.FloatField(
+        default=1.5, validators=OXYGEN, help_text="Our judgement."
     )
     tolerances = models.JSONField(
         default=dict, blank=True, help_text="The firm's own figures for judging readings."

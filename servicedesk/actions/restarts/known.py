@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from customers.models import Pond
+from customers.models import Firm, Pond
 from equipment.kinds import RUNNING
 from equipment.models import Position, Schedule, StateChange, System
 from servicedesk.actions.climates import climate_of, seen_at
@@ -12,7 +12,7 @@ from servicedesk.models import Hold, Observation, Restart
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.ice import ice_possible
 from servicedesk.planning.restart.ramps import Course
-from servicedesk.planning.restart.readings import Fish, in_layered_season
+from servicedesk.planning.restart.readings import LIMITS, Fish, Limits, in_layered_season
 from servicedesk.planning.season_plan import pond_year, winter_of
 from servicedesk.planning.seasons import winter_begins
 
@@ -82,6 +82,16 @@ def ice_of(system: System, ponds: tuple[Pond, ...], *, now: datetime) -> bool | 
 def treatment_of(system: System, *, now: datetime) -> Hold | None:
     """A treatment of the water that is under way; nothing is stirred meanwhile."""
     return _hold(system, HoldKind.TREATMENT, site_date(now, system.site.time_zone))
+
+
+def limits_of(fish: Fish) -> Limits:
+    """When a ramp is stopped, by the firm's own figures; without fish the program's."""
+    firm = Firm.objects.first()
+    if firm is None or fish == Fish.NONE:
+        return LIMITS[fish]
+    if fish == Fish.WARM_WATER:
+        return Limits(firm.ramp_stop_mg_l, firm.ramp_fall_mg_l)
+    return Limits(firm.ramp_stop_cold_mg_l, firm.ramp_fall_cold_mg_l)
 
 
 def ramp_before(system: System, *, now: datetime) -> tuple[bool, float | None]:

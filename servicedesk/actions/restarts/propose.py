@@ -11,7 +11,7 @@ from equipment.actions.profiles import Probe, record_profile
 from equipment.kinds import NOT_IN_SERVICE, RUNNING
 from equipment.models import ProfilePoint, ReadingSet, System
 from servicedesk.actions.due import lock_sites
-from servicedesk.actions.restarts.known import known_of, ramp_before
+from servicedesk.actions.restarts.known import known_of, limits_of, ramp_before
 from servicedesk.actions.states import state_at
 from servicedesk.models import Restart
 from servicedesk.planning.restart import proposal as proposals
@@ -105,7 +105,8 @@ def note(restart: Restart, did: str, by: User | None, now: datetime, **after) ->
 def readings_of(restart: Restart) -> Readings:
     """The readings of a restart, as they were told."""
     kept = dict(restart.inputs["readings"])
-    return Readings(**kept | {"fish": Fish(kept["fish"]), "limits": None})
+    fish = Fish(kept["fish"])
+    return Readings(**kept | {"fish": fish, "limits": limits_of(fish)})
 
 
 def _refuse_running(system, now):
@@ -161,6 +162,7 @@ def _readings(told: Told, kept: ReadingSet | None, opened, days):
         bad_weather_coming=told.bad_weather_coming,
         ramp=opened,
         ramp_days=days,
+        limits=limits_of(told.fish),
     )
     return seen, warm[-1].temperature_c if warm_reaches else None
 

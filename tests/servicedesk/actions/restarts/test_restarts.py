@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from customers.models import Trail
+from customers.models import Firm, Trail
 from equipment.actions.profiles import Probe
 from equipment.kinds import SystemState
 from equipment.models import StateChange
@@ -574,3 +574,13 @@ def test_start_past_an_open_restart_that_is_done_already_is_kept_and_told(system
     told = OfficeTask.objects.get(key__startswith="past-restart:")
     assert told.urgent
     assert Restart.objects.exclude(pk=made.pk).get().state == Restart.State.OVERRIDDEN
+
+
+def test_firm_sets_its_own_limits_to_stop_at(system, manager):
+    Firm.objects.update(ramp_stop_mg_l=4.5)
+    restart = started(system, manager, probes=WEAK, layered_season=False)
+
+    step = ran(restart, 1, 30, before_mg_l=5, after_mg_l=4.4)
+
+    assert step.end == StepEnd.STOPPED
+    assert "below 4.5" in restart.holds.get().because

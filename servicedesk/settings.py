@@ -373,6 +373,7 @@ CELERY_BEAT_SCHEDULE = {
     "open_tickets": every("open_tickets", 300),
     "watch_systems": every("watch_systems", 3600),
     "look_after_restarts": every("look_after_restarts", 3600),
+    "watch_photos": every("watch_photos", 21_600),
     "settle_recalls": every("settle_recalls", 3600),
     "settle_defects": every("settle_defects", 600),
     "write_reports": every("write_reports", 60),  # mostly nothing is owed

@@ -21,6 +21,7 @@ from servicedesk.actions import (
 )
 from servicedesk.actions.restarts import sweep
 from servicedesk.actions.routes import children, measure, plans
+from servicedesk.actions.visits import photos
 from servicedesk.actions.whatif import children as players
 from servicedesk.actions.whatif import runs
 from servicedesk.actions.winter import asking
@@ -92,6 +93,11 @@ def open_tickets():
 @shared_task
 def watch_systems():
     watch.watch_silence(now=timezone.now())
+
+
+@shared_task
+def watch_photos():
+    return photos.tell_of_lost_photos(now=timezone.now())
 
 
 @shared_task

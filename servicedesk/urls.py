@@ -75,6 +75,7 @@ from servicedesk.views.phone_sends import (
     receive_photo,
     receive_visits,
 )
+from servicedesk.views.photos import photos_without_visit
 from servicedesk.views.readings import (
     confirm_baseline,
     confirm_cause,
@@ -318,6 +319,7 @@ urlpatterns = [
     path("day/visit/<uuid:uuid>/correct/", correct_visit, name="correct_visit"),
     path("day/visits/", receive_visits, name="receive_visits"),
     path("day/check-ins/<uuid:uuid>/", receive_check_in, name="receive_check_in"),
+    path("photos/without-visit/", photos_without_visit, name="photos_without_visit"),
     path("day/photos/<uuid:uuid>/", receive_photo, name="receive_photo"),
     path("day/session/", day_session, name="day_session"),
     path("day/worker.js", day_worker, name="day_worker"),

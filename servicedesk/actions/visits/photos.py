@@ -1,7 +1,7 @@
 """Photos of a visit: each comes by itself, under its own number, before or after its visit."""
 
 import hashlib
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import BinaryIO
 from uuid import UUID, uuid5
 
@@ -11,8 +11,12 @@ from django.db import IntegrityError, transaction
 from customers.models import User
 from servicedesk.actions.reports import owe_report
 from servicedesk.actions.visits.payload import NotYours
-from servicedesk.models import Photo, Visit
+from servicedesk.kinds import OfficeTaskKind
+from servicedesk.models import OfficeTask, Photo, Visit
 from servicedesk.photos import cleaned
+
+LOST = "lost-photos:"
+LOST_AFTER = timedelta(days=3)  # our judgement: a phone may lie in a van over a weekend
 
 
 def keep_visit_photo(
@@ -52,6 +56,38 @@ def join_photos(visit: Visit, *, now: datetime) -> None:
     waiting = Photo.objects.filter(visit_key=visit.uuid, visit=None, by=visit.technician_id)
     if waiting.update(visit=visit):
         owe_report(visit, now=now)
+        told = OfficeTask.objects.filter(key=f"{LOST}{visit.uuid}", handled_at=None)
+        told.update(handled_at=now, handled_note="The visit came.")
+
+
+def tell_of_lost_photos(*, now: datetime) -> int:
+    """Tell the office of photos whose visit has not come for days, once a visit. How many anew."""
+    found = lost_photos(now=now).select_related("by").order_by("received_at", "pk")
+    of_visit: dict[UUID, list[Photo]] = {}
+    for photo in found:
+        of_visit.setdefault(photo.visit_key, []).append(photo)
+    told = 0
+    for key, photos in of_visit.items():
+        first = photos[0]
+        _task, new = OfficeTask.objects.get_or_create(
+            key=f"{LOST}{key}",
+            defaults={
+                "kind": OfficeTaskKind.OTHER,
+                "text": f"Photos without their visit: {first.by} sent {len(photos)} on "
+                f"{first.received_at:%d %b %Y}, and the closing did not follow. It may still wait "
+                "on his phone: ask him to open his day there with signal, or to close the ticket "
+                "once more.",
+                "opened_at": now,
+            },
+        )
+        told += new
+    return told
+
+
+def lost_photos(*, now: datetime):
+    """Photos that came days ago, and whose visit did not."""
+    waiting = Photo.objects.filter(visit=None, visit_key__isnull=False)
+    return waiting.filter(received_at__lte=now - LOST_AFTER)
 
 
 def _known(uuid, by):

@@ -2,15 +2,17 @@
 
 import io
 import uuid
+from datetime import timedelta
 
 import pytest
 from PIL import Image
 
 from servicedesk.actions.visits.payload import NotYours
-from servicedesk.actions.visits.photos import keep_visit_photo, photo_key
-from servicedesk.models import Photo, Visit
+from servicedesk.actions.visits.photos import keep_visit_photo, photo_key, tell_of_lost_photos
+from servicedesk.models import OfficeTask, Photo, Visit
 from servicedesk.photos import NotAPhoto
 from tests import make
+from tests.servicedesk.actions.closings import NOW, Closing
 
 pytestmark = pytest.mark.django_db
 
@@ -78,3 +80,19 @@ def test_same_picture_of_a_form_sent_twice_is_one_photo_and_another_is_another()
 
     assert keys[0] == keys[1] != keys[2]
     assert photo_key(uuid.uuid4(), io.BytesIO(picture())) != keys[0]
+
+
+def test_photo_whose_visit_never_comes_is_told_to_the_office_once_and_until_it_comes():
+    closing, of = Closing(), uuid.uuid4()
+    send(closing.dario, uuid.uuid4(), of)
+    assert tell_of_lost_photos(now=NOW + timedelta(days=2)) == 0
+
+    late = NOW + timedelta(days=3)
+    assert (tell_of_lost_photos(now=late), tell_of_lost_photos(now=late)) == (1, 0)
+    task = OfficeTask.objects.get(handled_at=None)
+    assert str(closing.dario) in task.text
+
+    closing.send(uuid=str(of), now=late)
+    task.refresh_from_db()
+    assert task.handled_note == "The visit came."
+    assert tell_of_lost_photos(now=late) == 0

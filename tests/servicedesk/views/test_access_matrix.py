@@ -162,6 +162,7 @@ MATRIX = {  # who may look, who may press; a technician's own stops are decided 
     "correct_visit": (ALL, ALL),  # a technician: his own, on the day
     "receive_visits": (NOBODY, ALL),
     "receive_photo": (NOBODY, ALL),
+    "photos_without_visit": (OFFICE, NOBODY),
     "receive_check_in": (NOBODY, ALL),
     "day_session": (ALL, NOBODY),
     "this_week": (OFFICE, NOBODY),

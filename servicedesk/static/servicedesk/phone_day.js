@@ -327,7 +327,6 @@ function morning() {
   const says = document.getElementById("kept-day");
   worker.addEventListener("message", (event) => {
     const { kept, of, end } = event.data;
-    says.hidden = false;
     says.textContent = kept === of ? "All of today is on this phone." : end ? `${kept} of ${of} pages of today are on this phone. Open this list again with signal.` : `Fetching today: ${kept} of ${of} pages.`;
     says.dataset.kept = kept === of ? "all" : "part";
   });

@@ -118,12 +118,16 @@ def _serve_until_stopped(listening, announce):
 
 
 def _proxy():
-    """With HTTPS on, a proxy on this machine says so in a header; anybody else's is dropped."""
-    if not settings.SECURE_SSL_REDIRECT:
+    """What a proxy on this machine says in headers is taken; anybody else's is dropped."""
+    taken = {"x-forwarded-proto"} if settings.SECURE_SSL_REDIRECT else set()
+    if settings.PROXIES:
+        taken |= {"x-forwarded-for"}
+    if not taken:
         return {}
     return {
         "trusted_proxy": "127.0.0.1",
-        "trusted_proxy_headers": {"x-forwarded-proto", "x-forwarded-for"},
+        "trusted_proxy_count": max(1, settings.PROXIES),
+        "trusted_proxy_headers": taken,
     }
 
 

@@ -1,12 +1,44 @@
 """Each page in the zone and the language of whoever reads it, small, and none without words."""
 
 import re
+from ipaddress import ip_address
 
+from django.conf import settings
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import render
 from django.utils import timezone, translation
 
 from customers.models import Firm
+
+
+class WhoAsks:
+    """Makes REMOTE_ADDR the address that the outermost of our own proxies saw.
+
+    Each proxy writes at the end of the header whom it passes on; what stands before those is
+    whatever a stranger wrote there, and is not believed.
+    """
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        named = request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")
+        if 0 < settings.PROXIES <= len(named) and (seen := _plain(named[-settings.PROXIES])):
+            request.META["REMOTE_ADDR"] = seen
+        return self.get_response(request)
+
+
+def _plain(word):
+    """An address without brackets and port; empty where it is none."""
+    word = word.strip().strip('"')
+    if word.startswith("["):
+        word = word[1:].partition("]")[0]
+    elif word.count(":") == 1:
+        word = word.partition(":")[0]
+    try:
+        return str(ip_address(word))
+    except ValueError:
+        return ""
 
 
 class SmallOnTheLine(GZipMiddleware):

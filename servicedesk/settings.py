@@ -35,6 +35,15 @@ def yes_no(name, default):
     return word == "yes"
 
 
+def whole(name, default, *, most):
+    word = text(name, default)
+    if not (word.isascii() and word.isdigit() and int(word) <= most):
+        raise ImproperlyConfigured(
+            f"SERVICEDESK_{name} must be a whole number from 0 to {most}, not {word!r}"
+        )
+    return int(word)
+
+
 def address(name, schemes):
     """A URL from the environment with one of these schemes, taken apart; None when not set."""
     word = text(name)
@@ -78,6 +87,7 @@ DATABASE = None if DEMO else address("DATABASE_URL", ["postgresql", "postgres"])
 REDIS = None if DEMO else address("REDIS_URL", ["redis", "rediss"])
 PRODUCTION = DATABASE is not None
 HTTPS = yes_no("HTTPS", "yes" if PRODUCTION else "no")
+PROXIES = whole("PROXIES", "1" if HTTPS else "0", most=9)  # that say whom they pass on
 TESTING = yes_no("TESTING", "no")  # the checks set it: quick password hashes, no data folder
 
 try:
@@ -128,6 +138,7 @@ INSTALLED_APPS = [
     "servicedesk.apps.ServicedeskConfig",
 ]
 MIDDLEWARE = [
+    "servicedesk.middleware.WhoAsks",
     "django.middleware.security.SecurityMiddleware",
     "servicedesk.middleware.SmallOnTheLine",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -195,7 +206,12 @@ CACHES = {
         {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS.geturl()}
         if REDIS
         else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
-    )
+    ),
+    "pace": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "pace",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
 }
 
 AUTH_USER_MODEL = "customers.User"

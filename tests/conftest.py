@@ -5,6 +5,7 @@ import os
 import hypothesis
 import pytest
 from django.conf import settings
+from django.core.cache import caches
 from django.db import connection
 
 from tests.environment import FOLDER
@@ -71,6 +72,12 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix):
     database = settings.DATABASES["default"]
     if database["ENGINE"].endswith("sqlite3"):
         database["TEST"]["NAME"] = str(FOLDER / "servicedesk.sqlite3")
+
+
+@pytest.fixture(autouse=True)
+def nobody_asked_before():
+    """What one test opened often holds up no other."""
+    caches["pace"].clear()
 
 
 @pytest.fixture(autouse=True)

@@ -1,5 +1,6 @@
 """The pages behind the buttons in a mail. Looking changes nothing; pressing acts, and once."""
 
+from datetime import timedelta
 from functools import wraps
 from uuid import uuid4
 
@@ -29,6 +30,7 @@ from servicedesk.emails import restart as ramps
 from servicedesk.forms.owner import ADVICE, FORMS, SIGNS, DidOwnForm
 from servicedesk.kinds import AnswerKind, DefectSign
 from servicedesk.models import OwnerAnswer, Photo
+from servicedesk.pace import too_often
 from servicedesk.planning.calendar import site_date
 from servicedesk.planning.restart.calendar import ramp_calendar
 from servicedesk.planning.restart.states import OPEN
@@ -37,8 +39,15 @@ OVER = (LinkExpired, LinkRevoked)
 DANGERS = {DefectSign.SECOND_OPENING, DefectSign.TRIPPING_OUTLET, DefectSign.FISH_GASPING}
 
 
+OPENED, REFUSED, ANSWERED = 240, 60, 30  # an hour; our judgement
+
+
 def owner_door(view):
-    """Opens the link of the address, or says why not; no login, no cache, the owner's language."""
+    """Opens the link of the address, or says why not; no login, no cache, the owner's language.
+
+    Whoever opens one link again and again is held up at that link, and whoever tries addresses that
+    are none at those: programs that look through mails hold nobody else up.
+    """
 
     @login_not_required
     @never_cache
@@ -48,7 +57,12 @@ def owner_door(view):
         try:
             link = open_link(token, frozenset(links.OFFERED), now)
         except LinkRefused as refused:
+            tried = f"refused {asker(request)}"
+            if too_often(tried, most=REFUSED, now=now):
+                return slower(request)
             return refusal(request, refused)
+        if too_often(f"link {link.pk} {asker(request)}", most=OPENED, now=now):
+            return slower(request)
         with translation.override(link.contact.language):
             try:
                 matter = answers.matter_of(link, now=now)
@@ -73,8 +87,20 @@ def refusal(request, refused):
     return said_no(request, words, status=404)
 
 
-def said_no(request, words, *, status):
-    return render(request, "owner/refused.html", {"words": words}, status=status)
+def asker(request):
+    return request.META.get("REMOTE_ADDR", "")
+
+
+def slower(request):
+    words = _("This page was opened too often within an hour. Nothing was changed.")
+    page = said_no(request, words, status=429, slow=True)
+    page["Retry-After"] = "3600"
+    return page
+
+
+def said_no(request, words, *, status, slow=False):
+    context = {"words": words, "slow": slow}
+    return render(request, "owner/refused.html", context, status=status)
 
 
 @owner_door
@@ -145,6 +171,8 @@ def owner_answer(request, token, link, matter, kind):
         return render(request, "owner/page.html", page_of(token, link, matter) | {"gone": gone})
     form = bound_form(request, kind, matter)
     if request.method == "POST" and form.is_valid():
+        if answered_too_often(link, timezone.now()):
+            return slower(request)
         if kind in winter.KINDS:
             given, now = form.cleaned_data, timezone.now()
             winter.record(link, matter, kind, given, uuid=given.pop("uuid"), now=now)
@@ -175,6 +203,11 @@ def owner_stop_at_one_click(request, token, link, matter):
         answers.stop_reminders(link, matter.topic, uuid=uuid4(), now=timezone.now())
         return HttpResponse(_("You get no more mails of this kind."), content_type="text/plain")
     return redirect("owner_answer", token, AnswerKind.STOP_REMINDERS)
+
+
+def answered_too_often(link, now):
+    lately = OwnerAnswer.objects.filter(link=link, recorded_at__gt=now - timedelta(hours=1))
+    return lately.count() >= ANSWERED
 
 
 def page_of(token, link, matter):

@@ -30,6 +30,7 @@ def refusal(program, *arguments):
         ("ROADS_URL", "routes.example.com", "SERVICEDESK_ROADS_URL must begin with http://"),
         ("ROADS_URL", "http://routes.example.com/?x=1", "address of the routing service alone"),
         ("WEATHER_URL", "http://air.example.com/?x=1", "address of the forecast service alone"),
+        ("PROXIES", "two", "SERVICEDESK_PROXIES must be a whole number from 0 to 9, not 'two'"),
         ("SECRET_KEY", "short", "SERVICEDESK_SECRET_KEY must have at least 32 characters"),
     ],
 )

@@ -260,7 +260,7 @@ def test_report_page_begins_with_the_person_in_the_water(client, token):
     main = client.get(address).content.decode().partition("<main")[2]
     words = re.sub(r"<[^>]+>", " ", main)
 
-    first = words.index("Is a person in the water or through ice?")
+    first = words.index("Is a person in the water or through the ice?")
     assert first < words.index("Mill Pond")
     assert "Do not go in after them: reach or throw." in words
     assert "911" in words
@@ -398,3 +398,46 @@ def test_page_asks_the_database_equally_often(client, ines, count, django_assert
 
     with django_assert_max_num_queries(11):
         assert page(client, token).content.decode().count("Who comes:") == count
+
+
+def opened_by(client, address, token, times=1):
+    where = reverse("owner_page", args=[token])
+    return [client.get(where, REMOTE_ADDR=address).status_code for _ in range(times)][-1]
+
+
+def test_program_that_opens_one_link_without_end_is_held_up_there_and_nobody_else(
+    client, ines, planned, token, monkeypatch
+):
+    monkeypatch.setattr("servicedesk.views.owner.OPENED", 5)
+    other = link(ines, links.VISIT, f"ticket:{planned.pk}")
+
+    assert opened_by(client, "198.51.100.7", token, times=5) == 200
+    held_up = client.get(reverse("owner_page", args=[token]), REMOTE_ADDR="198.51.100.7")
+
+    assert (held_up.status_code, held_up.headers["Retry-After"]) == (429, "3600")
+    assert "Call the emergency number first" in held_up.content.decode()
+    assert opened_by(client, "203.0.113.9", token) == 200  # its owner
+    assert opened_by(client, "198.51.100.7", other) == 200  # the next mail it looks through
+
+
+def test_whoever_tries_addresses_that_are_no_links_is_held_up_at_those_alone(
+    client, token, monkeypatch
+):
+    monkeypatch.setattr("servicedesk.views.owner.REFUSED", 3)
+    tried = [opened_by(client, "198.51.100.7", f"{n:022d}") for n in range(4)]
+
+    assert tried == [404, 404, 404, 429]
+    assert opened_by(client, "198.51.100.7", token) == 200
+
+
+def test_link_takes_so_many_answers_an_hour_and_says_to_call(client, token, monkeypatch):
+    monkeypatch.setattr("servicedesk.views.owner.ANSWERED", 2)
+    where = reverse("owner_answer", args=[token, AnswerKind.PROBLEM])
+    sent = [
+        client.post(where, {"uuid": uuid.uuid4(), "sign": "fish_gasping", "words": "At dawn."})
+        for _ in range(3)
+    ]
+
+    assert [answer.status_code for answer in sent] == [302, 302, 429]
+    assert OwnerAnswer.objects.count() == 2
+    assert "Nothing was changed" in sent[-1].content.decode()

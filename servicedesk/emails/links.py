@@ -91,6 +91,14 @@ def for_report(line, *, now: datetime) -> dict:
     return _addresses(line.contact, REPORT, f"visit:{line.visit_id}", now + LONG, now)
 
 
+def to_report(line, visit, *, now: datetime) -> dict:
+    """The address of the report on a visit, in a mail about a part of it; once it counts."""
+    if visit is None or visit.accepted_at is None:
+        return {}
+    page = _addresses(line.contact, REPORT, f"visit:{visit.pk}", now + LONG, now)["page"]
+    return {"report": page}
+
+
 def for_recall(line, *, now: datetime) -> dict:
     """Addresses to answer about a unit that is recalled."""
     return _addresses(line.contact, RECALL, f"recall:{line.recall_unit_id}", now + STOP_FOR, now)

@@ -125,7 +125,7 @@ def visit_report(contact, lines, *, now, lead=True):
 def not_done(contact, lines, *, now, lead=True):
     """Which job could not be done, why, and what happens next. Nobody is blamed."""
     wanted = [line.facts.get("work") for line in lines]
-    works = Work.objects.in_bulk(wanted)
+    works = Work.objects.select_related("visit").in_bulk(wanted)
     confirmed = set(
         OwnerAnswer.objects.standing()
         .filter(ticket__in=[line.ticket_id for line in lines], kind=AnswerKind.CONFIRM)
@@ -145,6 +145,7 @@ def not_done(contact, lines, *, now, lead=True):
             "cost": AS_AGREED if shut_out and line.ticket_id in confirmed else FREE,
         }
         urls = links.for_visit(line, expires_at=now + links.LONG, now=now)
+        urls |= links.to_report(line, work.visit, now=now)
         made.append(rows.Row(places[rows.place_of_ticket(line.ticket)], urls, facts))
     return part_of("not_done", contact, made, lead=lead)
 
@@ -166,7 +167,7 @@ def system_off(contact, lines, *, now, lead=True):
         made.append(
             rows.Row(
                 places[(check.system.site, check.system_id, None)],
-                links.for_site(line, now=now),
+                links.for_site(line, now=now) | links.to_report(line, check.visit, now=now),
                 {
                     "system": check.system.name,
                     "seen": rows.day_words(site_date(check.visit.arrived_at, zone)),

@@ -10,10 +10,14 @@ import pytest
 
 from customers.kinds import MailTopic
 from customers.models import SiteSecret
+from customers.signed_links import open_link
 from equipment.kinds import PositionKind
 from servicedesk.actions import reminders
+from servicedesk.actions.matters import matter_of
+from servicedesk.actions.reports import write_report
+from servicedesk.emails import links
 from servicedesk.kinds import NotDoneReason, Who
-from servicedesk.models import Message
+from servicedesk.models import Message, Visit
 from tests import make
 from tests.servicedesk.actions.outbox import Clock, Relay, published
 from tests.servicedesk.emails import scenes
@@ -253,6 +257,27 @@ def test_system_off_where_ice_may_be_says_keep_off():
         assert "The open place in the ice may have skinned over" in body
         assert "It is weak and can look sound" in body
         assert "Keep everyone off, and leave the signs until the ice is gone" in body
+
+
+@pytest.mark.parametrize("topic", [MailTopic.NOT_DONE, MailTopic.SYSTEM_OFF])
+def test_mail_about_a_part_of_a_visit_leads_to_its_whole_report(topic):
+    mail = mail_of(topic)
+    address = text_of(mail).partition("The whole report, and as PDF:")[2].split()[0]
+    assert address in html_of(mail).links
+
+    link = open_link(address.split("/")[-2], links.REPORT, make.MORNING)
+    assert matter_of(link, now=make.MORNING).writing
+    write_report(Visit.objects.get(), now=make.MORNING)
+
+    assert matter_of(link, now=make.MORNING).report.visit == Visit.objects.get()
+
+
+def test_mail_names_no_report_before_its_visit_counts():
+    scenes.not_done(make.contact())
+    Visit.objects.update(accepted_at=None)
+
+    for body in both(sent()):
+        assert "whole report" not in body
 
 
 def test_names_with_signs_of_html_are_shown_as_they_are():

@@ -7,8 +7,9 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from customers.models.parties import mail_topics
+from servicedesk.actions.alarms import GIVE_UP_AFTER
 from servicedesk.kinds import MessageState
-from servicedesk.models import Message
+from servicedesk.models import Alarm, Message
 from servicedesk.templatetags import house
 
 STATES = {  # the words on screen, and the shape beside them
@@ -25,6 +26,26 @@ STATES = {  # the words on screen, and the shape beside them
 def state_tag(state):
     shape, words = STATES[state]
     return house.tag(shape, words)
+
+
+ALARMS_SHOWN = 20
+
+
+def alarms_shown(now):
+    """The newest mails about danger to our own people, each with what became of it."""
+    found = Alarm.objects.select_related("office_task__site").order_by("-made_at", "-pk")
+    return [
+        {"alarm": alarm, "tag": _alarm_tag(alarm, now), "site": alarm.office_task.site}
+        for alarm in found[:ALARMS_SHOWN]
+    ]
+
+
+def _alarm_tag(alarm, now):
+    if alarm.sent_at:
+        return house.tag("ok", _("Sent"))
+    if alarm.made_at <= now - GIVE_UP_AFTER:
+        return house.tag("late", _("Never went out"))
+    return house.tag("late", _("Not taken yet")) if alarm.attempts else state_tag("queued")
 
 
 class MessageFilter(django_filters.FilterSet):

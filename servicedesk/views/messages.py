@@ -20,7 +20,7 @@ from servicedesk.actions.reminders import decide
 from servicedesk.emails import kept
 from servicedesk.models import Message, Reminder
 from servicedesk.tables import lay_out
-from servicedesk.tables.messages import MessageFilter, MessageTable, state_tag
+from servicedesk.tables.messages import MessageFilter, MessageTable, alarms_shown, state_tag
 
 OWED_SHOWN = 20
 
@@ -49,6 +49,7 @@ def message_list(request):
             "contact", "ticket__task", "ticket__site", "visit__site"
         ).order_by("not_before", "pk")[:OWED_SHOWN],
         "owed_count": owed.count(),
+        "alarms": alarms_shown(timezone.now()),
         "to_files": settings.SMTP is None,
         "folder": settings.MAIL_FILES,
     }

@@ -1,17 +1,20 @@
 """The office reads every mail, sees what became of it, and decides about the unsure ones."""
 
 import email
+import re
 from datetime import timedelta
 from urllib.parse import urlsplit
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from customers.kinds import Role
 from customers.models import Trail
 from servicedesk.actions import reminders
-from servicedesk.kinds import MessageState
-from servicedesk.models import Message, OfficeTask, OwnerAnswer
+from servicedesk.actions.alarms import raise_alarm
+from servicedesk.kinds import MessageState, OfficeTaskKind
+from servicedesk.models import Alarm, Message, OfficeTask, OwnerAnswer
 from tests import make
 from tests.servicedesk.actions.outbox import Clock, Relay, owed_report
 from tests.servicedesk.emails import scenes
@@ -42,10 +45,44 @@ def test_list_shows_mails_with_reader_state_and_what_is_owed(office):
     assert "Owed, and in no mail yet" in shown
 
 
+def alarm(name, **fields):
+    site = make.site(name=name)
+    raise_alarm(
+        key=name,
+        kind=OfficeTaskKind.CHECK_IN,
+        site=site,
+        subject=f"Not back: Dario, alone at {name}",
+        text="Call now.",
+        now=timezone.now() - fields.pop("before", timedelta()),
+    )
+    Alarm.objects.filter(office_task__site=site).update(**fields)
+
+
+def test_list_shows_alarms_to_our_own_people_and_what_became_of_each(office):
+    make.user(Role.MANAGER, username="priya", email="priya@example.com")
+    alarm("Mill Lane", sent_at=timezone.now(), attempts=1)
+    alarm("Heron Row", attempts=3, last_error="the mail server is away")
+    alarm("Quill Way")
+    alarm("Sedge Lane", before=timedelta(hours=25))
+    shown = read(office, "messages").content.decode().partition("Alarms to our own people")[2]
+
+    states = re.findall(r"alone at ([^<]+)</h3>.*?<div class=.side.>.*?</svg>([^<]+)", shown, re.S)
+    assert [(name, state.strip()) for name, state in states] == [
+        ("Quill Way", "Waiting"),
+        ("Heron Row", "Not taken yet"),
+        ("Mill Lane", "Sent"),
+        ("Sedge Lane", "Never went out"),
+    ]
+    assert "3 attempts: the mail server is away" in shown
+    assert "priya@example.com" in shown
+    assert "Call now." in shown
+
+
 @pytest.mark.parametrize("rows", [1, 30])
 def test_list_asks_the_database_equally_often(office, rows, django_assert_max_num_queries):
-    for _row in range(rows):
+    for row in range(rows):
         make.message()
+        alarm(f"Lane {row}")
     with django_assert_max_num_queries(11):
         assert read(office, "messages").status_code == 200
 

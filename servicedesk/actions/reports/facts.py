@@ -76,7 +76,7 @@ def changed_between(old: dict, new: dict) -> list[str]:
         % {"what": what, "new": value or _("nothing"), "old": before.get(key) or _("nothing")}
         for key, value in after.items()
         if before.get(key) != value
-        for what in [" ".join(key)]
+        for what in [", ".join(key)]
     ]
     if len(new["photos"]) > len(old["photos"]):
         says.append(_("Photos were added."))

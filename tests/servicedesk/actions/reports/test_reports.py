@@ -139,7 +139,7 @@ def test_a_correction_makes_version_two_and_keeps_the_first_as_replaced():
     first.refresh_from_db()
     second = ServiceReport.objects.current().get(units="us")
     assert (second.version, first.version, first.replaced_at) == (2, 1, LATER)
-    assert "6.1 psi instead of 6.4 psi" in words(second)
+    assert "Pressure, as left: 6.1 psi instead of 6.4 psi." in words(second)
     assert "It replaces version 1" in words(second)
     assert "6.4 psi" in words(first)
     assert first.paper.name != second.paper.name

@@ -10,6 +10,7 @@ from servicedesk.actions.climates import climate_of
 from servicedesk.actions.demo.measures import outside_c
 from servicedesk.actions.demo.people import Crew
 from servicedesk.actions.demo.systems import at
+from servicedesk.actions.due import refresh_sites
 from servicedesk.actions.sightings import record_sighting
 from servicedesk.kinds import ObservationKind
 from servicedesk.models import DayWeather, OfficeTask
@@ -42,6 +43,8 @@ def tell_seasons(crew: Crew, *, today: date, now: datetime) -> None:
         _tell_sightings(pond, crew, today)
         if pond.name == "Mill Pond":
             _measure_profiles(pond, crew, today)
+    # Each sighting left due days as of its own day; the demo begins today.
+    refresh_sites({pond.site_id for pond in ponds}, now=now)
     old = OfficeTask.objects.filter(
         key__startswith="neighbours:", opened_at__lt=at(today, 0) - LATELY
     )

@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 FILES = [
     "servicedesk/sheet.css",
     "servicedesk/phone.css",
+    "servicedesk/phone_words.js",
     "servicedesk/phone_asks.js",
     "servicedesk/phone.js",
     "servicedesk/phone_outbox.js",

@@ -49,10 +49,11 @@ function inBand(reading, input, now, unit) {
   mark.removeAttribute("display");
   const within = now >= low && now <= high;
   reading.querySelector(".gauge").classList.add(within ? "ok" : "drift");
-  if (within) return { shape: "ok", says: "In the normal band" };
+  if (within) return { shape: "ok", says: speak("In the normal band") };
   const away = (now < low ? low - now : now - high).toFixed(decimalsOf(input, high));
-  const where = now < low ? " below normal. " + reading.dataset.below : " above normal. " + reading.dataset.above;
-  return { shape: "drift", says: away + " " + printedUnit(reading, unit) + where };
+  const values = { away, unit: printedUnit(reading, unit) };
+  const where = now < low ? speak("{away} {unit} below normal.", values) + " " + reading.dataset.below : speak("{away} {unit} above normal.", values) + " " + reading.dataset.above;
+  return { shape: "drift", says: where };
 }
 function againstLast(reading, input, now, unit) {
   const last = JSON.parse(reading.dataset.lasts)[unit];
@@ -61,9 +62,10 @@ function againstLast(reading, input, now, unit) {
   // Hours only grow, and a share of a level that lies at its mark says nothing.
   const shares = !reading.querySelector("[name*='run_hours'], [name*='.level.']");
   const far = shares && Math.abs(apart) > Math.abs(last) * 0.25;
-  if (Math.abs(apart) < Math.abs(last) * 0.005) return { says: reading.dataset.twice || "As last time", far };
+  if (Math.abs(apart) < Math.abs(last) * 0.005) return { says: reading.dataset.twice || speak("As last time"), far };
   const shown = Math.abs(apart).toFixed(decimalsOf(input, last));
-  return { says: shown + " " + printedUnit(reading, unit) + (apart > 0 ? " more" : " less") + " than last time", far };
+  const values = { shown, unit: printedUnit(reading, unit) };
+  return { says: apart > 0 ? speak("{shown} {unit} more than last time", values) : speak("{shown} {unit} less than last time", values), far };
 }
 const quiet = new WeakMap(); // what stood there before anything was typed
 // The unit as people write it: °F, not the value that is sent.
@@ -83,7 +85,7 @@ function judge(reading) {
   if (band) say.classList.add(band.shape); else if (last.far) say.classList.add("much");
   const compared = within && last ? ", " + last.says[0].toLowerCase() + last.says.slice(1) : "";
   const words = document.createElement("span");
-  words.textContent = (band ? band.says + compared : last.says) + (last && last.far ? (within || !band ? "." : "") + " Read it once more, and look at the unit." : "");
+  words.textContent = (band ? band.says + compared : last.says) + (last && last.far ? (within || !band ? "." : "") + " " + speak("Read it once more, and look at the unit.") : "");
   say.replaceChildren(...(band ? [shape(band.shape)] : []), words);
 }
 document.querySelectorAll(".reading").forEach((reading) => {

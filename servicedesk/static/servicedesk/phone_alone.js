@@ -11,12 +11,12 @@ function backBy(text) {
   return at;
 }
 async function alone(form) {
-  const at = backBy(form.elements.back_by.value), words = `Alone at ${form.dataset.place}, back by ${clock(at)}`;
-  if (at - Date.now() > 12 * 3600e3) { form.before(notice("late", "Give a time to come, within the next twelve hours.")); return; }
+  const at = backBy(form.elements.back_by.value), words = speak("Alone at {place}, back by {time}", { place: form.dataset.place, time: clock(at) });
+  if (at - Date.now() > 12 * 3600e3) { form.before(notice("late", speak("Give a time to come, within the next twelve hours."))); return; }
   await keepAlone({ check_in: crypto.randomUUID(), stop: form.dataset.alone, begun_at: new Date().toISOString(), back_by: at.toISOString() }, words, form.dataset.place, { stop: form.dataset.alone });
-  form.before(notice("due", "Kept on this phone, and not with the office: nobody looks for you before this phone has signal. Agree on a time by voice. When you are back, press “I am all right” above."));
+  form.before(notice("due", speak("Kept on this phone, and not with the office: nobody looks for you before this phone has signal. Agree on a time by voice. When you are back, press “I am all right” above.")));
 }
 async function allRight(checkIn, place) {
-  await keepAlone({ check_in: checkIn, all_right: "yes" }, `All right, ${place}`, place, {});
-  said.textContent = "Kept on this phone.";
+  await keepAlone({ check_in: checkIn, all_right: "yes" }, speak("All right, {place}", { place }), place, {});
+  said.textContent = speak("Kept on this phone.");
 }

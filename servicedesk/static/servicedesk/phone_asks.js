@@ -39,11 +39,12 @@ function questionOf(reading) {
   const typed = known.input.value.trim(), own = `${typed} ${unitName(reading, unit)}`;
   if (slip.unit === unit) {
     const shown = String(slip.value).replace(".", typed.includes(",") ? "," : ".");
-    return { says: `Did you mean ${shown} ${unitName(reading, unit)}?`, yes: `Yes, ${shown} ${unitName(reading, unit)}`, own, take: () => { known.input.value = shown; } };
+    const meant = { value: `${shown} ${unitName(reading, unit)}` };
+    return { says: speak("Did you mean {value}?", meant), yes: speak("Yes, {value}", meant), own, take: () => { known.input.value = shown; } };
   }
   const there = inUnit(value, slip.unit, unit, known.usual);
-  const also = `${typed} ${unitName(reading, slip.unit)} (${there.toFixed(1)} ${unitName(reading, unit)})`;
-  return { says: `Did you mean ${also}?`, yes: `Yes, ${also}`, own, take: () => { known.unit.value = slip.unit; } };
+  const meant = { value: `${typed} ${unitName(reading, slip.unit)} (${there.toFixed(1)} ${unitName(reading, unit)})` };
+  return { says: speak("Did you mean {value}?", meant), yes: speak("Yes, {value}", meant), own, take: () => { known.unit.value = slip.unit; } };
 }
 function choice(name, value, words, press) {
   const label = document.createElement("label"), radio = document.createElement("input");
@@ -68,7 +69,7 @@ function ask(reading) {
     reading.querySelectorAll("input[inputmode], [name$='.unit']").forEach((field) => field.dispatchEvent(new Event("input", { bubbles: true })));
     reading.querySelector("input[inputmode]").focus();
   };
-  box.append(says, choice(name, "", asks.yes, take), choice(name, "right", `I looked again: ${asks.own} is right`), choice(name, "later", "I cannot tell: the office may ask"));
+  box.append(says, choice(name, "", asks.yes, take), choice(name, "right", speak("I looked again: {value} is right", { value: asks.own })), choice(name, "later", speak("I cannot tell: the office may ask")));
   reading.querySelector(".row").after(box);
 }
 const readings = [...document.querySelectorAll(".reading")];
@@ -84,23 +85,23 @@ function isWorkDone(work) { const [hidden, chosen] = [work.querySelector("input[
 
 function workGaps(work, gaps) {
   const need = (end, says) => { const place = groupOf(work, end); if (place && !ticked(work, end)) gaps.push([place, says]); };
-  need(".found.condition", "How did the old filter look? Choose one.");
-  need(".found.trip", "Say what the outlet did when you pressed the test button.");
-  need(".found.claim", "Say what you saw: was it done as reported?");
+  need(".found.condition", speak("How did the old filter look? Choose one."));
+  need(".found.trip", speak("Say what the outlet did when you pressed the test button."));
+  need(".found.claim", speak("Say what you saw: was it done as reported?"));
   const serial = work.querySelector("[name$='.found.serial']");
-  if (serial && !serial.value.trim() && !ticked(work, ".unreadable")) gaps.push([serial, "Type the number on the nameplate, or tick that nobody can read it."]);
+  if (serial && !serial.value.trim() && !ticked(work, ".unreadable")) gaps.push([serial, speak("Type the number on the nameplate, or tick that nobody can read it.")]);
 }
 function leavingGaps(group, gaps, trips) {
   const found = answer(group, ".found_running"), left = answer(group, ".left_running"), place = groupOf(group, ".left_running");
-  if (!found) gaps.push([groupOf(group, ".found_running"), "Was it running when you came?"]);
-  if (!left && trips.includes("tripped")) gaps.push([place, "The test stopped the system. Reset the outlet and see it run, or leave it off and say why."]);
-  else if (!left) gaps.push([place, "Is it running as you leave? This must be answered."]);
-  if (left === "yes" && trips.some((trip) => trip && trip !== "tripped")) gaps.push([place, "An outlet that fails its test protects nobody: leave the system unplugged, answer no, and a licensed electrician is called."]);
+  if (!found) gaps.push([groupOf(group, ".found_running"), speak("Was it running when you came?")]);
+  if (!left && trips.includes("tripped")) gaps.push([place, speak("The test stopped the system. Reset the outlet and see it run, or leave it off and say why.")]);
+  else if (!left) gaps.push([place, speak("Is it running as you leave? This must be answered.")]);
+  if (left === "yes" && trips.some((trip) => trip && trip !== "tripped")) gaps.push([place, speak("An outlet that fails its test protects nobody: leave the system unplugged, answer no, and a licensed electrician is called.")]);
   const select = (end) => group.querySelector(`select[name$="${end}"]`);
-  if (left === "no" && !select(".left_off_reason").value) gaps.push([select(".left_off_reason"), "Say why it stays off. The office is told at once."]);
+  if (left === "no" && !select(".left_off_reason").value) gaps.push([select(".left_off_reason"), speak("Say why it stays off. The office is told at once.")]);
   if (left === "yes" && found === "no") {
-    if (!select(".approved_by").value) gaps.push([select(".approved_by"), "You found it off. Leave it off, or name the manager who approved the start."]);
-    if (!ticked(group, ".caution_read")) gaps.push([group.querySelector("[name$='.caution_read']").closest("label"), "Read the caution on starting, and tick it."]);
+    if (!select(".approved_by").value) gaps.push([select(".approved_by"), speak("You found it off. Leave it off, or name the manager who approved the start.")]);
+    if (!ticked(group, ".caution_read")) gaps.push([group.querySelector("[name$='.caution_read']").closest("label"), speak("Read the caution on starting, and tick it.")]);
   }
   return left;
 }
@@ -109,7 +110,7 @@ function readingGaps(group, gaps, done) {
   if (skipped && skipped.value) return;
   group.querySelectorAll(".reading[data-asked]").forEach((reading) => {
     const wanted = reading.dataset.asked.split(" ").some((ticket) => done.includes(ticket));
-    if (wanted && !asked(reading).input.value.trim()) gaps.push([reading, "Enter the value, or say below why it was not read."]);
+    if (wanted && !asked(reading).input.value.trim()) gaps.push([reading, speak("Enter the value, or say below why it was not read.")]);
   });
 }
 function systemGaps(group, gaps, extra) {
@@ -127,28 +128,28 @@ function numberGaps(gaps) {
   readings.forEach((reading) => {
     const { input, unit, hard } = asked(reading), text = input.value.trim(), value = typedNumber(text), edges = hard[unit.value];
     if (!text) return;
-    if (value === null) gaps.push([reading, /^\d{1,3},\d{3}$/.test(text) ? `“${text}” can be read in two ways. Write it without a comma.` : `“${text}” is not a number. Write digits only, such as 6.5.`]);
-    else if (edges && (value < edges[0] || value > edges[1])) gaps.push([reading, `This must lie between ${edges[0]} and ${edges[1]} ${unitName(reading, unit.value)}. Look again, and check the unit.`]);
-    else if (reading.querySelector(".asks") && !reading.querySelector(".asks :checked")) gaps.push([reading, "Answer the question, whichever way."]);
+    if (value === null) gaps.push([reading, /^\d{1,3},\d{3}$/.test(text) ? speak("“{text}” can be read in two ways. Write it without a comma.", { text }) : speak("“{text}” is not a number. Write digits only, such as 6.5.", { text })]);
+    else if (edges && (value < edges[0] || value > edges[1])) gaps.push([reading, speak("This must lie between {low} and {high} {unit}. Look again, and check the unit.", { low: edges[0], high: edges[1], unit: unitName(reading, unit.value) })]);
+    else if (reading.querySelector(".asks") && !reading.querySelector(".asks :checked")) gaps.push([reading, speak("Answer the question, whichever way.")]);
   });
 }
 function extraGaps(form, gaps) {
   const what = form.querySelector("[name='extras.1.what']"), extra = what && what.value ? what.selectedOptions[0] : null;
   const half = (text, choose, says) => { const [one, other] = [form.querySelector(`[name="${text}"]`), form.querySelector(`[name="${choose}"]`)]; if (one && other && one.value.trim() && !other.value) gaps.push([other, says]); };
-  half("extras.1.note", "extras.1.what", "Choose what you did.");
-  half("defects.1.text", "defects.1.sign", "Choose what you saw.");
-  half("hazards.1.note", "hazards.1.kind", "Choose what it is.");
-  if (extra && extra.dataset.asks === "filter" && !ticked(form, "extras.1.found.condition")) gaps.push([groupOf(form, "extras.1.found.condition"), "How did the old filter look? Choose one."]);
-  if (extra && extra.dataset.asks === "trip" && !ticked(form, "extras.1.found.trip")) gaps.push([groupOf(form, "extras.1.found.trip"), "Say what the outlet did when you pressed the test button."]);
+  half("extras.1.note", "extras.1.what", speak("Choose what you did."));
+  half("defects.1.text", "defects.1.sign", speak("Choose what you saw."));
+  half("hazards.1.note", "hazards.1.kind", speak("Choose what it is."));
+  if (extra && extra.dataset.asks === "filter" && !ticked(form, "extras.1.found.condition")) gaps.push([groupOf(form, "extras.1.found.condition"), speak("How did the old filter look? Choose one.")]);
+  if (extra && extra.dataset.asks === "trip" && !ticked(form, "extras.1.found.trip")) gaps.push([groupOf(form, "extras.1.found.trip"), speak("Say what the outlet did when you pressed the test button.")]);
   return extra;
 }
 function gapsOf(form) {
   const gaps = [], reason = groupOf(form, ".not_done_reason"), why = answer(form, ".not_done_reason");
-  if (reason && !why) gaps.push([reason, "Say why it was not done."]);
+  if (reason && !why) gaps.push([reason, speak("Say why it was not done.")]);
   const extra = extraGaps(form, gaps);
   form.querySelectorAll(".group").forEach((group) => {
     systemGaps(group, gaps, extra);
-    if (why === "found_off" && answer(group, ".found_running") !== "no") gaps.push([groupOf(group, ".found_running"), "You found it off: answer no here."]);
+    if (why === "found_off" && answer(group, ".found_running") !== "no") gaps.push([groupOf(group, ".found_running"), speak("You found it off: answer no here.")]);
   });
   numberGaps(gaps);
   return gaps.sort(([one], [other]) => (one.compareDocumentPosition(other) & Node.DOCUMENT_POSITION_FOLLOWING ? -1 : 1));

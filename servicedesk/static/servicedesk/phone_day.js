@@ -23,31 +23,32 @@ function notice(kind, words) {
   return says;
 }
 function clock(at) { return new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); }
-function count(number, one, many) { return number + " " + (number === 1 ? one : many); }
 function minutes(ms) {
   const off = Math.round(Math.abs(ms) / 60e3);
-  return off < 120 ? off + " minutes" : off < 2880 ? Math.round(off / 60) + " hours" : Math.round(off / 1440) + " days";
+  if (off < 120) return speakMany(off, "{n} minute", "{n} minutes");
+  return off < 2880 ? speakMany(Math.round(off / 60), "{n} hour", "{n} hours") : speakMany(Math.round(off / 1440), "{n} day", "{n} days");
 }
 
 // What waits.
-const bar = made("section", "", { class: "outbox", "aria-label": "What waits on this phone", hidden: "" });
+const bar = made("section", "", { class: "outbox", "aria-label": speak("What waits on this phone"), hidden: "" });
 main.before(bar);
 function isOwn(record) { return String(record.user) === day.user; }
 function standing(record) {
-  if (!isOwn(record)) return "Recorded by " + record.who + ". It is sent when " + record.who + " signs in on this phone.";
-  const photos = record.photos.length ? ", " + count(record.photos.length, "photo", "photos") : "";
-  if (record.alone) return "Kept on this phone, " + clock(record.made) + ". The office knows nothing of it yet: nobody looks for you before this phone has signal.";
-  if (record.closed) return "Received" + (photos ? "; still to send" + photos.replace(",", ":") : "");
-  return "Kept on this phone, " + clock(record.made) + photos;
+  if (!isOwn(record)) return speak("Recorded by {who}. It is sent when {who} signs in on this phone.", { who: record.who });
+  const photos = record.photos.length ? speakMany(record.photos.length, "{n} photo", "{n} photos") : "";
+  if (record.alone) return speak("Kept on this phone, {time}. The office knows nothing of it yet: nobody looks for you before this phone has signal.", { time: clock(record.made) });
+  if (record.closed) return photos ? speak("Received; still to send: {photos}", { photos }) : speak("Received");
+  const time = clock(record.made);
+  return photos ? speak("Kept on this phone, {time}, {photos}", { time, photos }) : speak("Kept on this phone, {time}", { time });
 }
 function acts(record) {
   const row = made("div", "", { class: "two" });
   const offTime = record.refused && record.refused.drift && Math.abs(record.refused.drift) > 300e3
     && Object.keys(record.refused.faults).some((name) => name === "arrived_at" || name === "left_at");
-  if (offTime) row.append(button("Set its times by the office's clock", () => outbox.again(record.uuid, setRight)));
-  if (record.refused && record.path) row.append(button("Mend it", () => mend(record)));
-  row.append(button("Send it again", () => outbox.again(record.uuid)), button("Throw it away", () => {
-    if (confirm("Throw this away for good? Nobody has received it.")) outbox.change(record.uuid, (one) => { one.gone = true; }).then(() => document.getElementById("kept") && location.assign("/day/"));
+  if (offTime) row.append(button(speak("Set its times by the office's clock"), () => outbox.again(record.uuid, setRight)));
+  if (record.refused && record.path) row.append(button(speak("Mend it"), () => mend(record)));
+  row.append(button(speak("Send it again"), () => outbox.again(record.uuid)), button(speak("Throw it away"), () => {
+    if (confirm(speak("Throw this away for good? Nobody has received it."))) outbox.change(record.uuid, (one) => { one.gone = true; }).then(() => document.getElementById("kept") && location.assign("/day/"));
   }));
   return row;
 }
@@ -61,16 +62,17 @@ function setRight(record) {
 function line(record) {
   const item = made("li"), refused = record.refused || record.photos.find((photo) => photo.refused);
   item.append(made("b", record.words), made("span", standing(record), { class: "quiet" }));
-  if (record.alone && record.payload.back_by && isOwn(record)) item.append(button("I am all right", () => allRight(record.payload.check_in, record.place)));
-  if (refused && isOwn(record)) item.append(made("p", record.refused ? record.refused.says : "Photo: " + refused.refused, { class: "fault" }), acts(record));
+  if (record.alone && record.payload.back_by && isOwn(record)) item.append(button(speak("I am all right"), () => allRight(record.payload.check_in, record.place)));
+  if (refused && isOwn(record)) item.append(made("p", record.refused ? record.refused.says : speak("Photo: {says}", { says: refused.refused }), { class: "fault" }), acts(record));
   return item;
 }
 function headline(waiting) {
   const own = waiting.filter(isOwn), refused = own.filter((one) => one.refused).length;
-  const many = waiting.length + " waiting to send";
-  if (refused) return ["late", many + ", " + refused + " not taken: look at it"];
-  if (!own.length) return ["due", many + ", of somebody else"];
-  return ["due", many + (outbox.now.state === "lost" ? ". No signal; it goes by itself" : "")];
+  const n = waiting.length;
+  if (refused) return ["late", speakMany(n, "{n} waiting to send, {refused} not taken: look at it", "{n} waiting to send, {refused} not taken: look at it", { refused })];
+  if (!own.length) return ["due", speakMany(n, "{n} waiting to send, of somebody else", "{n} waiting to send, of somebody else")];
+  if (outbox.now.state === "lost") return ["due", speakMany(n, "{n} waiting to send. No signal; it goes by itself", "{n} waiting to send. No signal; it goes by itself")];
+  return ["due", speakMany(n, "{n} waiting to send", "{n} waiting to send")];
 }
 function paintBar(waiting) {
   const wasOpen = bar.querySelector("details[open]"), at = document.activeElement && bar.contains(document.activeElement);
@@ -85,8 +87,8 @@ function paintBar(waiting) {
   bar.className = "outbox " + kind;
   bar.append(part);
   if (at) head.focus();
-  if (outbox.now.state === "nobody" && waiting.some(isOwn)) bar.append(made("a", "Sign in to send " + waiting.filter(isOwn).length + " waiting", { class: "btn main wide", href: SIGN_IN }));
-  if (Math.abs(outbox.now.drift) > CLOCK_OFF) bar.append(made("p", "The clock of this phone is " + minutes(outbox.now.drift) + (outbox.now.drift > 0 ? " ahead" : " behind") + ". Set it right; the office sees both times.", { class: "quiet small" }));
+  if (outbox.now.state === "nobody" && waiting.some(isOwn)) bar.append(made("a", speakMany(waiting.filter(isOwn).length, "Sign in to send {n} waiting", "Sign in to send {n} waiting"), { class: "btn main wide", href: SIGN_IN }));
+  if (Math.abs(outbox.now.drift) > CLOCK_OFF) bar.append(made("p", outbox.now.drift > 0 ? speak("The clock of this phone is {by} ahead. Set it right; the office sees both times.", { by: minutes(outbox.now.drift) }) : speak("The clock of this phone is {by} behind. Set it right; the office sees both times.", { by: minutes(outbox.now.drift) }), { class: "quiet small" }));
 }
 // Where a stop or ticket is named that waits, it says so.
 function paintLinks(waiting) {
@@ -97,34 +99,34 @@ function paintLinks(waiting) {
     link.append(tag);
   });
   Object.entries(outbox.taken()).forEach(([ticket, at]) => {
-    if (at > day.at * 1000) mark(`.taplist a[href="/day/ticket/${ticket}/"]`, "ok", "Received");
+    if (at > day.at * 1000) mark(`.taplist a[href="/day/ticket/${ticket}/"]`, "ok", speak("Received"));
   });
   waiting.filter((record) => !record.closed).forEach((record) => {
     const done = Object.entries(record.payload.works || {}).filter(([, work]) => work.outcome);
     const where = done.map(([ticket]) => `.taplist a[href="/day/ticket/${ticket}/"]`);
     if (record.stop) where.push(`.stoplist a[href="/day/stop/${record.stop}/"] .what`);
-    if (where.length) mark(where.join(", "), "due", "Waiting to send");
+    if (where.length) mark(where.join(", "), "due", speak("Waiting to send"));
   });
 }
 function paintKept(waiting) {
   const kept = document.getElementById("kept");
   if (!kept || waiting.some((record) => record.uuid === kept.dataset.uuid && !record.closed)) return;
-  kept.querySelector("h1").textContent = "Received";
-  kept.querySelector("p").textContent = "The office has it.";
+  kept.querySelector("h1").textContent = speak("Received");
+  kept.querySelector("p").textContent = speak("The office has it.");
 }
 let painting = Promise.resolve();
 function paint() {
   painting = painting.then(async () => {
     const waiting = await outbox.all();
     paintBar(waiting); paintLinks(waiting); paintKept(waiting);
-  }).catch(() => cannotKeep("This browser keeps nothing for this site"));
+  }).catch(() => cannotKeep(speak("This browser keeps nothing for this site. So these pages cannot work without signal: what you send goes at once, or not at all.")));
 }
 let told = false;
 function cannotKeep(why) {
   if (told) return;
   told = true;
   outbox.able = false;
-  main.prepend(notice("due", why + ". So these pages cannot work without signal: what you send goes at once, or not at all."));
+  main.prepend(notice("due", why));
 }
 
 // A closing: kept first, sent then.
@@ -170,10 +172,10 @@ async function mend(record) {
 }
 function showKept(record) {
   const box = made("div", "", { id: "kept", "data-uuid": record.uuid }), head = made("div", "", { class: "place" }), acts = made("p", "", { class: "acts" });
-  head.append(made("h1", "Kept on this phone", { class: "plainname" }));
-  box.append(head, made("p", record.words + ". It is sent by itself as soon as there is signal, while these pages are open."), acts);
-  if (record.stop) acts.append(made("a", "Back to the stop", { class: "btn main wide", href: `/day/stop/${record.stop}/` }));
-  acts.append(made("a", "My day", { class: "btn wide", href: "/day/" }));
+  head.append(made("h1", speak("Kept on this phone"), { class: "plainname" }));
+  box.append(head, made("p", speak("{what}. It is sent by itself as soon as there is signal, while these pages are open.", { what: record.words })), acts);
+  if (record.stop) acts.append(made("a", speak("Back to the stop"), { class: "btn main wide", href: `/day/stop/${record.stop}/` }));
+  acts.append(made("a", speak("My day"), { class: "btn wide", href: "/day/" }));
   main.replaceChildren(box);
   main.focus();
   scrollTo(0, 0);
@@ -187,11 +189,11 @@ async function closing(form) {
     photosOf(form).push(...record.photos);
     again(form);
     if (!record.photos.length && await outbox.ask()) { plainly(form); return; }
-    main.prepend(notice("late", "Nothing was kept, nothing was sent: this phone has no room (" + error.name + "). Leave this page open, make room or take photos off, and press again."));
+    main.prepend(notice("late", speak("Nothing was kept, nothing was sent: this phone has no room ({fault}). Leave this page open, make room or take photos off, and press again.", { fault: error.name })));
     scrollTo(0, 0);
     return;
   }
-  said.textContent = "Kept on this phone.";
+  said.textContent = speak("Kept on this phone.");
   await Promise.race([outbox.flush(record.uuid), new Promise((done) => setTimeout(done, 5000))]);
   const still = (await outbox.all()).find((one) => one.uuid === record.uuid);
   if (!still || still.closed) location.assign(`/day/visit/${record.uuid}/`);
@@ -220,9 +222,9 @@ function showPhotos(form) {
   const list = form.querySelector(".photos");
   if (!list) return;
   list.replaceChildren(...photosOf(form).map((photo, place) => {
-    const item = made("li"), image = made("img", "", { alt: "Photo " + (place + 1), src: URL.createObjectURL(photo.blob) });
+    const item = made("li"), image = made("img", "", { alt: speak("Photo {number}", { number: place + 1 }), src: URL.createObjectURL(photo.blob) });
     image.addEventListener("load", () => URL.revokeObjectURL(image.src));
-    item.append(image, button("Take it off", () => { photosOf(form).splice(place, 1); showPhotos(form); keepDraft(form); }));
+    item.append(image, button(speak("Take it off"), () => { photosOf(form).splice(place, 1); showPhotos(form); keepDraft(form); }));
     return item;
   }));
 }
@@ -233,7 +235,7 @@ async function addPhotos(form, input) {
     try {
       photosOf(form).push({ uuid: crypto.randomUUID(), blob: await shrunk(file) });
     } catch {
-      problem.textContent = file.name + " cannot be read as a photo. Take it again, or set the camera to the most compatible format.";
+      problem.textContent = speak("{file} cannot be read as a photo. Take it again, or set the camera to the most compatible format.", { file: file.name });
     }
   }
   input.value = "";
@@ -271,8 +273,8 @@ async function bringBack(form) {
   showPhotos(form);
   form.dispatchEvent(new Event("input", { bubbles: true }));
   form.querySelectorAll(".reading input[inputmode]").forEach((input) => input.dispatchEvent(new Event("input", { bubbles: true })));
-  const again = notice("drift", "What you entered here since " + clock(draft.at) + " is here again.");
-  again.append(button("Start afresh", async () => { await outbox.dropDraft(draftPath(form)); location.reload(); }));
+  const again = notice("drift", speak("What you entered here since {time} is here again.", { time: clock(draft.at) }));
+  again.append(button(speak("Start afresh"), async () => { await outbox.dropDraft(draftPath(form)); location.reload(); }));
   form.before(again);
 }
 function prepare(form) {
@@ -295,11 +297,11 @@ function prepare(form) {
 // Whoever leaves takes the day along; what waits is his to send.
 async function leaving(form) {
   const waiting = (await outbox.all().catch(() => [])).length;
-  const asks = count(waiting, "closing waits", "closings wait") + " on this phone. Nothing is lost, and nothing is sent until you sign in here again. Sign out?";
+  const asks = speakMany(waiting, "{n} closing waits on this phone. Nothing is lost, and nothing is sent until you sign in here again. Sign out?", "{n} closings wait on this phone. Nothing is lost, and nothing is sent until you sign in here again. Sign out?");
   again(form);
   if (waiting && !confirm(asks)) return;
   await outbox.ask();
-  if (outbox.now.state === "lost") { main.prepend(notice("late", "Signing out needs signal.")); return; }
+  if (outbox.now.state === "lost") { main.prepend(notice("late", speak("Signing out needs signal."))); return; }
   await outbox.clearPages();
   plainly(form);
 }
@@ -310,8 +312,8 @@ async function atOnce(form, pressed) {
   if (outbox.now.state !== "lost") { location.assign(SIGN_IN); return; }
   again(form);
   if (form.dataset.alone) { await alone(form); return; }
-  if (form.dataset.allRight) { await allRight(form.dataset.allRight, form.dataset.place); form.before(notice("due", "Kept on this phone. The office hears of it as soon as there is signal.")); return; }
-  form.before(notice("late", "No signal: this cannot be done from here now."));
+  if (form.dataset.allRight) { await allRight(form.dataset.allRight, form.dataset.place); form.before(notice("due", speak("Kept on this phone. The office hears of it as soon as there is signal."))); return; }
+  form.before(notice("late", speak("No signal: this cannot be done from here now.")));
 }
 function again(form) {
   delete form.dataset.sent;
@@ -327,7 +329,7 @@ function morning() {
   const says = document.getElementById("kept-day");
   worker.addEventListener("message", (event) => {
     const { kept, of, end } = event.data;
-    says.textContent = kept === of ? "All of today is on this phone." : end ? `${kept} of ${of} pages of today are on this phone. Open this list again with signal.` : `Fetching today: ${kept} of ${of} pages.`;
+    says.textContent = kept === of ? speak("All of today is on this phone.") : end ? speak("{kept} of {of} pages of today are on this phone. Open this list again with signal.", { kept, of }) : speak("Fetching today: {kept} of {of} pages.", { kept, of });
     says.dataset.kept = kept === of ? "all" : "part";
   });
   worker.ready.then((ready) => ready.active.postMessage({ keep: keep.dataset.keep.split(" ") }));
@@ -337,7 +339,7 @@ async function sayAge() {
   const age = Date.now() - day.at * 1000;
   if (Math.abs(age) < 120e3) return;
   const off = await outbox.ask() ? outbox.now.drift : 0;
-  if (age - off > 120e3) main.prepend(notice("drift", "Without signal: this page is as it was at " + clock(day.at * 1000 + off) + "."));
+  if (age - off > 120e3) main.prepend(notice("drift", speak("Without signal: this page is as it was at {time}.", { time: clock(day.at * 1000 + off) })));
 }
 
 // Two ponds may bear one name: whoever lets the phone know where it is, is asked when that is far
@@ -352,16 +354,16 @@ function long(m) { return day.units === "us" ? (m / 1609.344).toFixed(1) + " mi"
 function compare(place, asked) {
   navigator.geolocation.getCurrentPosition(({ coords }) => {
     const apart = metres(coords.latitude, coords.longitude, Number(place.dataset.lat), Number(place.dataset.lon));
-    if (apart - coords.accuracy > FAR_M) place.after(notice("due", `You are ${long(apart)} from ${place.dataset.name}. Is this the right pond? You may go on all the same.`));
-    else if (asked) place.after(notice("ok", "This is the place, as far as the phone can tell."));
-  }, () => { if (asked) place.after(notice("rest", "The phone cannot tell where it is.")); }, { maximumAge: 60e3, timeout: 20e3 });
+    if (apart - coords.accuracy > FAR_M) place.after(notice("due", speak("You are {far} from {name}. Is this the right pond? You may go on all the same.", { far: long(apart), name: place.dataset.name })));
+    else if (asked) place.after(notice("ok", speak("This is the place, as far as the phone can tell.")));
+  }, () => { if (asked) place.after(notice("rest", speak("The phone cannot tell where it is."))); }, { maximumAge: 60e3, timeout: 20e3 });
 }
 async function rightPond(place) {
   if (!place || !navigator.permissions || !navigator.geolocation) return;
   const allowed = (await navigator.permissions.query({ name: "geolocation" })).state;
   if (allowed === "granted") compare(place, false);
   if (allowed !== "prompt") return;
-  const ask = button("Is this the right pond?", () => { ask.remove(); compare(place, true); });
+  const ask = button(speak("Is this the right pond?"), () => { ask.remove(); compare(place, true); });
   place.append(ask);
 }
 function begin() {
@@ -384,4 +386,4 @@ function begin() {
   document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.flush(); });
 }
 if (outbox.able) begin();
-else cannotKeep(window.isSecureContext ? "This browser cannot keep what you record" : "This address is opened without HTTPS");
+else cannotKeep(window.isSecureContext ? speak("This browser cannot keep what you record. So these pages cannot work without signal: what you send goes at once, or not at all.") : speak("This address is opened without HTTPS. So these pages cannot work without signal: what you send goes at once, or not at all."));

@@ -214,5 +214,5 @@ def test_scripts_of_a_day_page_stay_small(client, day):
     packed = [len(gzip.compress(offline._content(name))) for name in names]
     worker = len(gzip.compress(client.get("/day/worker.js").content))
 
-    assert len(names) == 5
+    assert len(names) == 6
     assert sum(packed) + worker < MOST_BYTES

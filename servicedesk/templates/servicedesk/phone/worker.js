@@ -1,4 +1,4 @@
-// Keeps the day's pages for ponds without signal. It touches GET alone: what is recorded goes
+{% load i18n %}// Keeps the day's pages for ponds without signal. It touches GET alone: what is recorded goes
 // through the outbox of the pages.
 const EDITION = "{{ edition }}", ASSETS = {{ assets|safe }};
 const FILES = "files/" + EDITION, PATIENCE_MS = 4000, FRESH_MS = 600000, LOST_MS = 20000;
@@ -103,8 +103,8 @@ async function keepOne(url, anew) {
 }
 
 function missing() {
-  const words = `<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>No signal</title>
+  const words = `<!DOCTYPE html><html lang="{% get_current_language as language %}{{ language }}"><meta charset="utf-8"><title>{% translate "No signal" %}</title>
 <meta name="viewport" content="width=device-width, initial-scale=1"><link rel="stylesheet" href="${ASSETS[0]}"><link rel="stylesheet" href="${ASSETS[1]}">
-<main class="ticket"><div class="place"><h1 class="plainname">No signal</h1></div><p>This page is not on this phone. Only today's stops and tickets are, from the moment you open the day with signal.</p><p class="acts"><a class="btn main wide" href="/day/">My day</a></p></main></html>`;
+<main class="ticket"><div class="place"><h1 class="plainname">{% translate "No signal" %}</h1></div><p>{% translate "This page is not on this phone. Only today's stops and tickets are, from the moment you open the day with signal." %}</p><p class="acts"><a class="btn main wide" href="/day/">{% translate "My day" %}</a></p></main></html>`;
   return new Response(words, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 }

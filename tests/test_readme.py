@@ -60,7 +60,7 @@ def test_check_runs_exactly_the_commands_of_the_readme():
 
 def test_every_setting_in_the_readme_is_read_and_every_one_read_is_there():
     settings = (ROOT / "servicedesk/settings.py").read_text()
-    read = set(re.findall(r"\b(?:text|yes_no|kept_secret)\(\"([A-Z_]+)\"", settings))
+    read = set(re.findall(r"\b(?:text|yes_no|whole|kept_secret)\(\"([A-Z_]+)\"", settings))
     read |= set(re.findall(r"\baddress\(\"([A-Z_]+)\"", settings))
     told = set(re.findall(r"^\| `([A-Z_]+)` \|", README, re.MULTILINE))
 

@@ -242,12 +242,10 @@ class Migration(migrations.Migration):
                 condition=models.Q(
                     (
                         "state__in",
-                        frozenset(
-                            [
-                                servicedesk.planning.restart.states.RestartState["APPROVED"],
-                                servicedesk.planning.restart.states.RestartState["PROPOSED"],
-                                servicedesk.planning.restart.states.RestartState["UNDER_WAY"],
-                            ]
+                        (
+                            servicedesk.planning.restart.states.RestartState["PROPOSED"],
+                            servicedesk.planning.restart.states.RestartState["APPROVED"],
+                            servicedesk.planning.restart.states.RestartState["UNDER_WAY"],
                         ),
                     )
                 ),

@@ -13,6 +13,12 @@ STYLE = "/static/servicedesk/sheet.css"
 TAKES = {"Accept-Encoding": "gzip, deflate, br"}
 
 
+@pytest.fixture(autouse=True)
+def files_as_they_stand_in_the_program(settings):
+    """With workers they are gathered by `prepare`, which no test has called."""
+    settings.WHITENOISE_USE_FINDERS = True
+
+
 def body(answer):
     return b"".join(answer.streaming_content) if answer.streaming else answer.content
 

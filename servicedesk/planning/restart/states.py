@@ -12,4 +12,5 @@ class RestartState(StrEnum):
     OVERRIDDEN = "overridden"  # started without one, by a name and a reason
 
 
-OPEN = frozenset({RestartState.PROPOSED, RestartState.APPROVED, RestartState.UNDER_WAY})
+# In an order: the database keeps a condition with the states as they stand here.
+OPEN = (RestartState.PROPOSED, RestartState.APPROVED, RestartState.UNDER_WAY)

@@ -21,13 +21,6 @@ def note_hazard(
     return hazard
 
 
-@transaction.atomic
-def end_hazard(hazard: Hazard, *, by: User, now: datetime) -> None:
-    """It is there no more. Who took it off, and what it said, stays in the trail."""
-    _trail(hazard, "hazard taken off", by, now)
-    hazard.delete()
-
-
 def _trail(hazard, did, by, now):
     until = hazard.until_on.isoformat() if hazard.until_on else ""
     said = {"kind": hazard.kind, "note": hazard.note, "until": until}

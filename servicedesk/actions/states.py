@@ -47,7 +47,7 @@ def record_state(
     """From `at` the system is in `state`; due days follow, however late it was entered.
 
     Starting a system that stood still needs a manager who approved it and the restart caution
-    read; without a `restart` whose readings led to it, that name is on record as an override.
+    read; without a `restart` whose readings led to it, name and reason stand as an override.
     `started_by_us` is off for a start that somebody else made; then the reason says who.
     A system whose handing over is open is refused until it is put into service there, and one
     that is to run under ice until nothing bars its winter. What is `already_done` at the pond is
@@ -69,8 +69,8 @@ def record_state(
     past_restart = starts and started_by_us and restart is None
     if starts:
         _refuse_start(approved_by, caution_read, started_by_us, reason)
-    if past_restart and not already_done and (barred := restart_says(system)):
-        raise StateRefused(barred)
+    if past_restart and not already_done:
+        _refuse_past_restart(system, reason)
     change = StateChange.objects.create(
         system=system,
         at=at,
@@ -179,6 +179,16 @@ def _refuse_winter(system, state, at, already_done, now):
     if not already_done:
         raise StateRefused(barred)
     tell_of_barred_run(system, barred, at=at, now=now)
+
+
+def _refuse_past_restart(system, reason):
+    if barred := restart_says(system):
+        raise StateRefused(barred)
+    if not reason.strip():
+        raise StateRefused(
+            "Give the reason for a start without readings of the water, or begin a restart "
+            "with them."
+        )
 
 
 def _refuse_start(approved_by, caution_read, started_by_us, reason):

@@ -75,7 +75,7 @@ class Migration(migrations.Migration):
                 ("ask_again_on", models.DateField(blank=True, null=True)),
                 (
                     "ended_at",
-                    models.DateTimeField(blank=True, help_text="He agreed after all.", null=True),
+                    models.DateTimeField(blank=True, help_text="The owner agreed after all.", null=True),
                 ),
                 ("ended_note", models.CharField(blank=True, max_length=200)),
                 (

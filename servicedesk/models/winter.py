@@ -125,7 +125,7 @@ class RefusedNote(models.Model):
     noted_by = _by(null=True, blank=True)
     noted_at = models.DateTimeField()
     ask_again_on = models.DateField(null=True, blank=True)
-    ended_at = models.DateTimeField(null=True, blank=True, help_text="He agreed after all.")
+    ended_at = models.DateTimeField(null=True, blank=True, help_text="The owner agreed after all.")
     ended_by = _by(null=True, blank=True)
     ended_note = models.CharField(max_length=200, blank=True)
 

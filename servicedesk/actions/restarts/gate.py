@@ -53,7 +53,7 @@ def note_override(
         made_at=change.entered_at,
         approved_by=approved_by,
         approved_at=change.at,
-        override_reason=(reason or "Started without readings.")[:250],
+        override_reason=(reason or "Nobody wrote down why.")[:250],
         started_at=change.at,
         started_by=change.by,
         ended_at=change.at,

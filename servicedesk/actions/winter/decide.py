@@ -210,7 +210,7 @@ def end_refusal(note: RefusedNote, *, why: str, by: User, now: datetime) -> None
         ended_at=now, ended_by=by, ended_note=why.strip()[:200]
     )
     OfficeTask.objects.filter(key=f"ask-again:{note.pk}", handled_at=None).update(
-        handled_at=now, handled_by=by, handled_note="He agreed."
+        handled_at=now, handled_by=by, handled_note="The owner agreed."
     )
 
 

@@ -75,6 +75,7 @@ class Entry:
             now=NOW,
             approved_by=self.manager,
             caution_read=True,
+            reason="as the manager said",
             derive=False,
         )
 

@@ -11,7 +11,7 @@ from servicedesk.actions.states import StateRefused, record_state, strike_state
 from servicedesk.actions.tasks import load_task_defaults
 from servicedesk.actions.tickets import postpone_ticket, waive_ticket
 from servicedesk.kinds import OfficeTaskKind
-from servicedesk.models import DueItem, OfficeTask, Task, Ticket
+from servicedesk.models import DueItem, OfficeTask, Restart, Task, Ticket
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -32,9 +32,21 @@ def stop(system, at=NOW - HOUR, state=SystemState.FAILED, **fields):
 
 
 def start(system, **fields):
+    fields = {"reason": "no meter at hand; water mixed all day by wind"} | fields
     return record_state(
         system, at=NOW, state=SystemState.RUNNING, now=NOW, by=make.user(), **fields
     )
+
+
+def test_start_without_readings_of_the_water_says_why(filter_):
+    stop(filter_.system)
+    named = {"approved_by": make.manager(), "caution_read": True}
+
+    with pytest.raises(StateRefused, match="reason for a start without readings"):
+        start(filter_.system, reason=" ", **named)
+    start(filter_.system, **named)
+
+    assert Restart.objects.get().override_reason.startswith("no meter at hand")
 
 
 def test_system_left_off_pauses_its_clocks_and_has_a_follow_up_at_once(filter_):
@@ -92,7 +104,7 @@ def test_start_is_recorded_with_the_name_that_answers_for_it(filter_):
 def test_start_by_somebody_else_is_recorded_with_how_we_know(filter_):
     stop(filter_.system)
     with pytest.raises(StateRefused, match="who started it"):
-        start(filter_.system, started_by_us=False)
+        start(filter_.system, started_by_us=False, reason="")
 
     assert start(filter_.system, started_by_us=False, reason="owner phoned").pk
 
